@@ -1,0 +1,90 @@
+// The nip: film, asperities and bending in one operating point.
+//
+// Unknowns: facet tilt d and gap h. Film and asperities carry the load the bent blade gives; their force and moment
+// turn the tip to that same tilt. For a given tilt the gap balances the load; the tilt then moves towards the elastic
+// one until the two agree (quasi-static branches).
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "libblade/bending.hpp"
+#include "libblade/case.hpp"
+#include "libblade/status.hpp"
+
+namespace libblade {
+
+enum class Regime { none, wiping, mixed, riding, heel_contact, starved };
+enum class Branch { none, bedded, wiping, riding };
+enum class Start { resting, riding };
+[[nodiscard]] std::string_view to_string(Regime regime) noexcept;
+[[nodiscard]] std::string_view to_string(Branch branch) noexcept;
+
+/// A law left its range: the name, the number, its limit.
+struct ValidityFlag {
+    std::string name;
+    double value = 0.0;
+    double limit = 0.0;
+    std::string message;
+    bool operator==(const ValidityFlag&) const = default;
+};
+
+/// Pressure and gap along the nip.
+struct Section {
+    std::vector<double> x;                  ///< downstream from the facet centre [m], (n,)
+    std::vector<double> gap;                ///< between mean surfaces [m], (n,)
+    std::vector<double> film_pressure;      ///< gauge [Pa], (n,)
+    std::vector<double> asperity_pressure;  ///< mean over land and cells [Pa], (n,)
+    std::vector<double> void_fraction;      ///< [-], (n,)
+};
+
+/// Which solves to make. Off means the matching outputs are NaN.
+struct NipOptions {
+    Start start = Start::resting;
+    bool step_response = true;
+    bool other_branch = true;
+    bool section = false;
+    int mesh = 1;             ///< nodes: 1 the usual, 2 double, 0 half
+};
+
+struct OperatingPoint {
+    // film [m]
+    double film_on_lands, excess_ink, film_after_step, excess_after_step, ink_carried, min_film, clean_wipe_film;
+    // geometry [m], [rad]
+    double tip_deflection, interference, effective_angle, tip_rotation, facet_tilt, bedded_angle;
+    // loads [N/m]
+    double line_load, tangential_load, hydrodynamic_lift, asperity_load, friction_coefficient;
+    // contact [m], [Pa]
+    double facet_length, contact_width, elastic_width, mean_pressure, peak_pressure;
+    double film_load_share, asperity_load_share, wedge_load_share, lambda_ratio;
+    double power_per_width;    ///< [W/m]
+    double film_temperature;   ///< [K]
+    double max_bending_stress; ///< [Pa]
+    double stress_ratio, wear_rate;
+    double tangent_stiffness;  ///< dN/d(interference) of the blade [N/m2]
+    Regime regime = Regime::none;
+    Branch branch = Branch::none;
+    bool bedded_stable = false;
+    bool other_branch_exists = false;
+    std::vector<ValidityFlag> validity;
+    Section section;
+    Shape blade;               ///< deflected mid-plane; filled with the section
+    Convergence convergence;
+    OperatingPoint();          ///< every number NaN
+};
+
+/// One operating point of a case. Throws InvalidInput on values outside their hard ranges; a solve that fails is a status.
+[[nodiscard]] OperatingPoint solve(const Case& nip_case, const NipOptions& options = {});
+
+/// Largest and smallest surface speed [m/s] up to which excess_ink stays below a limit [m] when the blade, bedded at the
+/// case's setting, is run faster or slower without re-bedding.
+struct SpeedLimit {
+    double upper;              ///< NaN: not reached up to the range's end
+    double lower;
+    double searched_from, searched_to;
+    Convergence convergence;
+};
+[[nodiscard]] SpeedLimit speed_limit(const Case& nip_case, double excess_limit, double factor = 3.0);
+
+}  // namespace libblade

@@ -1,0 +1,28 @@
+// The one unit table and parser. SI doubles inside; text with units at the door.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace libblade {
+
+enum class Dimension {
+    none, length, angle, line_load, pressure, speed, viscosity, density, temperature, volume_per_area, per_length,
+    time, conductivity, specific_heat, specific_wear, effusivity
+};
+
+/// SI unit of a dimension as written to users, e.g. "Pa s"; "1" for none.
+[[nodiscard]] std::string_view si_unit(Dimension dimension) noexcept;
+
+/// Reads "0.15 mm", "120N/m", "30 deg", "4 cm3/m2", "305 lines/inch", "25 degC", a bare number (SI; refused for angles).
+/// Throws InvalidInput with path `path` and the accepted units.
+[[nodiscard]] double parse_quantity(std::string_view text, Dimension dimension, std::string_view path);
+
+/// Converts a number in `unit` to SI. Throws InvalidInput when the unit is unknown or of another dimension.
+[[nodiscard]] double to_si(double value, std::string_view unit, Dimension dimension, std::string_view path);
+/// Converts SI to `unit`.
+[[nodiscard]] double from_si(double value, std::string_view unit, Dimension dimension);
+/// Unit that a field-name suffix stands for: "deg" in set_angle_deg, "mPa_s", "N_per_m", "um"... Empty when none.
+[[nodiscard]] std::string_view unit_of_suffix(std::string_view suffix, Dimension dimension) noexcept;
+
+}  // namespace libblade

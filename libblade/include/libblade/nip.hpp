@@ -49,20 +49,39 @@ struct NipOptions {
 };
 
 struct OperatingPoint {
-    // film [m]
-    double film_on_lands, excess_ink, film_after_step, excess_after_step, ink_carried, min_film, clean_wipe_film;
-    // geometry [m], [rad]
-    double tip_deflection, interference, effective_angle, tip_rotation, facet_tilt, bedded_angle;
-    // loads [N/m]
-    double line_load, tangential_load, hydrodynamic_lift, asperity_load, friction_coefficient;
-    // contact [m], [Pa]
-    double facet_length, contact_width, elastic_width, mean_pressure, peak_pressure;
-    double film_load_share, asperity_load_share, wedge_load_share, lambda_ratio;
-    double power_per_width;    ///< [W/m]
-    double film_temperature;   ///< [K]
-    double max_bending_stress; ///< [Pa]
-    double stress_ratio, wear_rate;
-    double tangent_stiffness;  ///< dN/d(interference) of the blade [N/m2]
+    double film_on_lands;        ///< ink that passes between blade and lands, per area of roll [m]
+    double excess_ink;           ///< film_on_lands beyond that of a clean wipe [m]
+    double film_after_step;      ///< largest film_on_lands after the load step, up or down, without re-bedding [m]
+    double excess_after_step;    ///< largest excess_ink after the load step [m]
+    double ink_carried;          ///< film_on_lands plus cell volume times fill [m] (m3/m2)
+    double min_film;             ///< smallest gap between mean surfaces [m]
+    double clean_wipe_film;      ///< film of a parallel facet whose asperities alone carry the load [m]
+    double tip_deflection;       ///< normal to the undeformed blade, away from the roll [m]
+    double interference;         ///< holder advance past first touch [m]
+    double effective_angle;      ///< [rad]
+    double tip_rotation;         ///< set angle minus tip slope [rad]
+    double facet_tilt;           ///< positive: opens towards the incoming ink [rad]
+    double bedded_angle;         ///< [rad]
+    double line_load;            ///< N [N/m]
+    double tangential_load;      ///< T, along the roll motion [N/m]
+    double hydrodynamic_lift;    ///< film and wedge [N/m]
+    double asperity_load;        ///< [N/m]
+    double friction_coefficient; ///< T / N [-]
+    double facet_length;         ///< [m]
+    double contact_width;        ///< shortest stretch that carries 95 % of the load [m]
+    double elastic_width;        ///< of the unworn edge: Hertz line contact, capped by hardness [m]
+    double mean_pressure;        ///< N over the facet length (unworn edge: over the contact width) [Pa]
+    double peak_pressure;        ///< film plus asperities [Pa]
+    double film_load_share;      ///< film under the facet / N [-]
+    double asperity_load_share;  ///< [-]
+    double wedge_load_share;     ///< ink-side flank / N [-]
+    double lambda_ratio;         ///< min_film / sigma [-]
+    double power_per_width;      ///< T U [W/m]
+    double film_temperature;     ///< [K]
+    double max_bending_stress;   ///< [Pa]
+    double stress_ratio;         ///< to the yield strength [-]
+    double wear_rate;            ///< blade length per web length k_b N_a / t [-]
+    double tangent_stiffness;    ///< dN/d(interference) of the blade [N/m2]
     Regime regime = Regime::none;
     Branch branch = Branch::none;
     bool bedded_stable = false;

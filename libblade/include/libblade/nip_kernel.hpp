@@ -1,0 +1,236 @@
+// Contact mechanics at a given tilt and gap: what film and asperities do to the blade. No iteration over the balance, no
+// allocation; any scalar type.
+//
+// Gap from upstream to downstream: ink-side flank, edge arc, facet, edge arc, far flank. Flanks have the effective slope
+// of the Stokes corner (film.hpp); arcs are parabolas of the edge radius; the facet is straight against the roll with tilt
+// d (positive: opens towards the incoming ink), conformal at d = 0. An unworn edge is the same with a facet of length 0.
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <span>
+#include <type_traits>
+#include <variant>
+
+#include "libblade/asperity.hpp"
+#include "libblade/film_kernel.hpp"
+#include "libblade/heat_kernel.hpp"
+#include "libblade/ink_kernel.hpp"
+
+namespace libblade::kernel {
+
+/// Cells per part of the gap.
+struct ContactMesh {
+    int flank_in = 22, arc = 8, facet = 40, flank_out = 12;
+    [[nodiscard]] constexpr std::size_t nodes() const noexcept {
+        return static_cast<std::size_t>(flank_in + arc + facet + arc + flank_out) + 1;
+    }
+};
+
+/// Everything about the contact that does not change while tilt and gap are sought.
+struct ContactSetup {
+    ContactMesh mesh;
+    double facet_length = 0.0, edge_radius = 1e-6;  ///< [m]
+    double flank_length = 0.0;      ///< of the Reynolds film on the ink-side flank, from the facet end [m]
+    double wetted_length = 0.0;     ///< [m]
+    double nominal_viscosity = 0.0; ///< in the wedge where inertia takes over [Pa s]
+    double speed = 0.0, density = 0.0;  ///< [m/s], [kg/m3]
+    double pressure_in = 0.0;       ///< chamber gauge pressure on the ink side [Pa]
+    double film_supply = -1.0;      ///< [m]; negative: flooded
+    double land_fraction = 1.0;
+    double wall_width = 1e-6;       ///< [m]
+    double deep_flow_factor = 1.0;
+    bool constant_flow_factor = false;  ///< deep_flow_factor under the facet and 1 elsewhere, at any gap
+    double friction = 0.0;          ///< boundary friction coefficient
+    double supply_factor = 1.0;     ///< Andrade factor at the supply temperature
+    HeatSetup heat;
+    AsperityLaw asperities;
+    Rheology rheology;
+    const HermiteTable* log_f52 = nullptr;
+    const HermiteTable* f1 = nullptr;
+};
+
+template <class T>
+struct ContactArrays {
+    std::span<T> x, separation, gap, pressure;                       ///< per node
+    std::span<T> pressure_viscosity, shear_viscosity, flow_factor;   ///< per cell
+    std::span<T> work;                                               ///< 2 per node
+};
+
+template <class T>
+struct ContactForces {
+    T film_load{}, outer_load{}, asperity_load{};  ///< [N/m]
+    T moment{};             ///< of all normal pressure about the facet centre, about x [N]
+    T asperity_moment{};    ///< [N]
+    T tangential{};         ///< T on the blade, downstream [N/m]
+    T temperature_rise{};   ///< [K]
+    FilmPass<T> film{};
+    [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
+};
+
+/// (rho^(i/n) - 1)/(rho - 1): places that step geometrically, even when rho is 1.
+template <class T>
+void graded_places(std::span<T> out, const T& log_ratio) {
+    using std::exp;
+    const auto n = static_cast<double>(out.size() - 1);
+    const bool small = std::abs(value_of(log_ratio)) < 1e-3;
+    const auto grow = [&](const T& z) { return small ? T(z * (1.0 + z * (0.5 + z / 6.0))) : T(exp(z) - 1.0); };
+    if (std::abs(value_of(log_ratio)) < 1e-12) {
+        for (std::size_t i = 0; i < out.size(); ++i) out[i] = T(static_cast<double>(i) / n);
+        return;
+    }
+    const T whole = grow(log_ratio);
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] = grow(T(log_ratio * (static_cast<double>(i) / n))) / whole;
+    out[out.size() - 1] = T(1.0);
+}
+
+/// Nodes and gap between mean planes for a tilt [rad], the gap at the lower facet end [m] and the flank slopes.
+template <class T>
+void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T& slope_in, const T& slope_out,
+                 const ContactArrays<T>& a) {
+    using std::log;
+    const ContactMesh& m = s.mesh;
+    const double b = s.facet_length, r = s.edge_radius, half = 0.5 * b;
+    const bool opens_upstream = value_of(tilt) >= 0.0;
+    const T rise = opens_upstream ? T(tilt * b) : T(-tilt * b);
+    const T gap_up = opens_upstream ? T(low_gap + rise) : low_gap, gap_down = opens_upstream ? low_gap : T(low_gap + rise);
+    const auto filled = [&](const T& h) { return filled_gap(*s.f1, s.asperities.sigma, h); };
+
+    std::size_t i = static_cast<std::size_t>(m.flank_in + m.arc);
+    // Facet: steps grow with the gap, since that is the length on which everything changes.
+    const auto facet_nodes = static_cast<std::size_t>(m.facet) + 1;
+    const std::span<T> place = a.work.subspan(0, facet_nodes);
+    const T low = filled(low_gap);
+    graded_places(place, T(log(T((low + rise) / low))));
+    for (std::size_t k = 0; k < facet_nodes; ++k) {
+        const T along = opens_upstream ? T(1.0 - place[facet_nodes - 1 - k]) : place[k];
+        a.x[i + k] = T(-half + b * along);
+        a.separation[i + k] = opens_upstream ? T(gap_up - rise * along) : T(gap_up + rise * along);
+    }
+    // One side: arc, then flank, walking away from the facet.
+    const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope, int arc,
+                          int flank, auto flank_end) {
+        const T arc_length = value_of(slope) > value_of(start_slope) ? T(r * (slope - start_slope)) : T(0.0 * slope);
+        T h = corner_gap;
+        std::size_t node = corner;
+        const T x0 = a.x[corner];
+        for (int k = 1; k <= arc; ++k) {
+            const T d = arc_length * (static_cast<double>(k) / arc);
+            node = direction < 0 ? node - 1 : node + 1;
+            a.x[node] = direction < 0 ? T(x0 - d) : T(x0 + d);
+            h = corner_gap + d * (start_slope + 0.5 * d / r);
+            a.separation[node] = h;
+        }
+        const T joint_gap = h, joint_x = a.x[node], joint_filled = filled(joint_gap);
+        const T length = flank_end(arc_length, joint_filled);
+        const std::span<T> far = a.work.subspan(0, static_cast<std::size_t>(flank) + 1);
+        graded_places(far, T(log(T((joint_filled + slope * length) / joint_filled))));
+        for (int k = 1; k <= flank; ++k) {
+            const T d = length * far[static_cast<std::size_t>(k)];
+            node = direction < 0 ? node - 1 : node + 1;
+            a.x[node] = direction < 0 ? T(joint_x - d) : T(joint_x + d);
+            a.separation[node] = joint_gap + slope * d;
+        }
+    };
+    side(i, -1, gap_up, slope_in, tilt, m.arc, m.flank_in, [&](const T& arc_length, const T&) {
+        const T rest = s.flank_length - arc_length;
+        const double least = 0.2 * s.flank_length;
+        return value_of(rest) > least ? rest : T(least + 0.0 * rest);
+    });
+    side(i + facet_nodes - 1, +1, gap_down, slope_out, T(-tilt), m.arc, m.flank_out, [&](const T&, const T& joint) {
+        const T widest = filled(opens_upstream ? gap_up : gap_down);
+        return T((4.0 * widest + 3.0 * joint + 1e-6) / slope_out);
+    });
+    for (std::size_t n = 0; n < a.x.size(); ++n) a.gap[n] = filled(a.separation[n]);
+}
+
+/// Viscosities, flow factors and the film temperature; returns the temperature rise [K].
+template <class T>
+T fill_coefficients(const ContactSetup& s, const ContactArrays<T>& a) {
+    using std::sqrt;
+    const std::size_t cells = a.x.size() - 1;
+    const auto facet_from = static_cast<std::size_t>(s.mesh.flank_in + s.mesh.arc);
+    const std::size_t facet_to = facet_from + static_cast<std::size_t>(s.mesh.facet);
+    T shear_power{};  // at the supply temperature, as if full: the ruptured part is short
+    T thinnest = a.gap[facet_from];
+    std::visit(
+        [&](const auto& law) {
+            for (std::size_t c = 0; c < cells; ++c) {
+                const T h = sqrt(T(a.gap[c] * a.gap[c + 1]));
+                const Viscosity<T> eta = viscosity(law, T(s.speed / h));
+                a.pressure_viscosity[c] = eta.tangent * s.supply_factor;
+                a.shear_viscosity[c] = eta.apparent * (s.supply_factor * s.land_fraction);
+                const bool facet = c >= facet_from && c < facet_to;
+                if (s.constant_flow_factor)
+                    a.flow_factor[c] = T(facet ? s.deep_flow_factor : 1.0);
+                else
+                    a.flow_factor[c] = 1.0 + (s.deep_flow_factor - 1.0) / (1.0 + h / s.wall_width);
+                if (value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
+                shear_power = shear_power + a.shear_viscosity[c] * (s.speed * s.speed) * (a.x[c + 1] - a.x[c]) / h;
+            }
+        },
+        s.rheology);
+    if (s.heat.length <= 0.0) return T(0.0 * shear_power);
+    const T rise = temperature_rise(s.heat, T(thermal_resistance(s.heat, thinnest) * shear_power));
+    const T factor = warming_factor(s.heat, rise);
+    for (std::size_t c = 0; c < cells; ++c) {
+        a.pressure_viscosity[c] = a.pressure_viscosity[c] * factor;
+        a.shear_viscosity[c] = a.shear_viscosity[c] * factor;
+    }
+    return rise;
+}
+
+/// Pressure ahead of the Reynolds film: the corner pressure, capped where inertia takes over.
+template <class T>
+T corner_pressure(const ContactSetup& s, const T& corner, double r) {
+    const double cap = s.density * s.speed * s.speed;
+    const T p = corner * (s.nominal_viscosity * s.speed / r);
+    return value_of(p) < cap ? p : T(cap + 0.0 * p);
+}
+
+/// Forces of the contact. `corner` is C(b) of the ink-side flank (film.hpp), slope_in = sqrt(6 / C(b)).
+template <class T>
+ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& corner, const T& slope_out,
+                                const ContactArrays<T>& a) {
+    using std::log, std::sqrt;
+    ContactForces<T> out;
+    place_nodes(s, tilt, low_gap, T(sqrt(T(6.0 / corner))), slope_out, a);
+    out.temperature_rise = fill_coefficients(s, a);
+
+    const bool outer = s.flank_length < s.wetted_length * (1.0 - 1e-9);
+    const T p_in = s.pressure_in + (outer ? corner_pressure(s, corner, s.flank_length) : T(0.0 * corner));
+    out.film = one_pass<T>(a.x, a.gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in, T(0.0),
+                           T(s.film_supply), a.pressure, a.work);
+    out.film_load = out.film.load;
+    out.moment = out.film.moment;
+    // Signs: force on the blade = shear on the roll; p_in h_in closes the balance of the ink in x.
+    out.tangential = out.film.couette_drag + out.film.pressure_drag + p_in * a.gap[0];
+
+    if (outer) {
+        // min(rho U^2, C eta U / r) from the end of the film to the wetted length: flat to r_c, then logarithmic.
+        const double r1 = s.flank_length, r2 = s.wetted_length, cap = s.density * s.speed * s.speed;
+        const T strength = corner * (s.nominal_viscosity * s.speed);
+        T rc = strength / cap;
+        if (value_of(rc) < r1) rc = T(r1 + 0.0 * rc);
+        if (value_of(rc) > r2) rc = T(r2 + 0.0 * rc);
+        const T flat = cap * (rc - r1), wedge = strength * log(T(r2 / rc));
+        out.outer_load = flat + wedge + s.pressure_in * (r2 - r1);
+        const T arm = 0.5 * cap * (rc * rc - r1 * r1) + strength * (r2 - rc) + 0.5 * s.pressure_in * (r2 * r2 - r1 * r1);
+        out.moment = out.moment - arm - out.outer_load * (0.5 * s.facet_length);
+    }
+    if (s.asperities.sigma > 0.0) {
+        T last = asperity_pressure(*s.log_f52, s.asperities, a.separation[0]);
+        for (std::size_t n = 1; n < a.x.size(); ++n) {
+            const T here = asperity_pressure(*s.log_f52, s.asperities, a.separation[n]);
+            const T half = 0.5 * (a.x[n] - a.x[n - 1]);
+            out.asperity_load = out.asperity_load + half * (last + here);
+            out.asperity_moment = out.asperity_moment + half * (last * a.x[n - 1] + here * a.x[n]);
+            last = here;
+        }
+        out.moment = out.moment + out.asperity_moment;
+        out.tangential = out.tangential + s.friction * out.asperity_load;
+    }
+    return out;
+}
+
+}  // namespace libblade::kernel

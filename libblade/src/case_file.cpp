@@ -1,0 +1,479 @@
+#include "libblade/case_file.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <fstream>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <utility>
+
+#include "libblade/parameters.hpp"
+
+namespace libblade {
+namespace {
+
+constexpr std::string_view schema_name = "libblade-case-";
+constexpr int schema_version = 1;
+constexpr std::size_t deepest = 8;               // the deepest field, blade.material.density, has three levels
+constexpr std::streamsize largest_file = 1 << 20;  // a case is a few kilobytes; more is another kind of file
+constexpr auto groups = std::to_array<std::string_view>({"blade", "tip", "roll", "ink", "setting"});
+
+std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
+
+/// Text for a message, kept short; never cut inside a UTF-8 letter.
+std::string shortened(std::string_view text) {
+    std::size_t length = 60;
+    if (text.size() <= length) return std::string(text);
+    while (length > 0 && (static_cast<unsigned char>(text[length]) & 0xC0u) == 0x80u) --length;
+    return std::string(text.substr(0, length)) + "...";
+}
+
+struct Entry {
+    enum class Kind { number, text, other } kind = Kind::other;
+    std::string path;
+    double number = 0.0;
+    std::string text;  // the text, the number as written, or the name of a type that no field takes
+};
+
+/// Line and column, both from 1, of a byte position.
+std::string place(std::string_view text, std::size_t position) {
+    position = std::min(position, text.size());
+    const std::string_view before = text.substr(0, position == 0 ? 0 : position - 1);
+    const auto line = 1 + std::count(before.begin(), before.end(), '\n');
+    const std::size_t start = before.rfind('\n');
+    const std::size_t column = before.size() - (start == std::string_view::npos ? 0 : start + 1) + 1;
+    return "line " + std::to_string(line) + ", column " + std::to_string(column);
+}
+
+/// Flattens JSON into entries with dotted paths. Event by event, because the ready-made tree keeps only the last of
+/// two equal keys; nothing recurses, so depth costs no stack.
+class Reader : public nlohmann::json_sax<nlohmann::json> {
+  public:
+    explicit Reader(std::string_view source) : source_(source) {}
+    std::vector<Entry> entries;
+    std::vector<Problem> problems;
+
+    bool null() override { return other("null"); }
+    bool boolean(bool value) override { return other(value ? "true" : "false"); }
+    bool number_integer(number_integer_t value) override {
+        return number(static_cast<double>(value), std::to_string(value));
+    }
+    bool number_unsigned(number_unsigned_t value) override {
+        return number(static_cast<double>(value), std::to_string(value));
+    }
+    bool number_float(number_float_t value, const string_t& written) override { return number(value, written); }
+    bool string(string_t& value) override { return add({Entry::Kind::text, path(), 0.0, value}); }
+    bool binary(binary_t&) override { return other("binary data"); }
+
+    bool start_object(std::size_t) override {
+        if (lists_ > 0) return true;
+        if (frames_.empty() && started_) return true;
+        started_ = true;
+        frames_.push_back({path(), {}, {}});
+        if (frames_.size() <= deepest) return true;
+        problems.push_back({shortened(frames_.back().path), "", "is nested too deeply"});
+        return false;
+    }
+    bool key(string_t& name) override {
+        if (lists_ > 0) return true;
+        Frame& frame = frames_.back();
+        frame.key = name;
+        if (!frame.seen.insert(name).second) problems.push_back({path(), "", "is given twice"});
+        return true;
+    }
+    bool end_object() override {
+        if (lists_ > 0) return true;
+        frames_.pop_back();
+        return true;
+    }
+    bool start_array(std::size_t) override {
+        if (++lists_ == 1) other("a list");
+        return true;
+    }
+    bool end_array() override {
+        --lists_;
+        return true;
+    }
+    bool parse_error(std::size_t position, const std::string& token, const nlohmann::detail::exception& error) override {
+        const bool overflow = error.id == 406;
+        std::string where = path();
+        if (where.empty() && frames_.empty() && !started_ && source_.find_first_not_of(" \t\r\n") == std::string_view::npos) {
+            problems.push_back({"", "", "the file is empty"});
+            return false;
+        }
+        std::string message = place(source_, position) + ": ";
+        message += overflow ? "is too large for a number" : "is not valid JSON" + reason(error.what());
+        problems.push_back({std::move(where), printable(token), std::move(message)});
+        return false;
+    }
+    [[nodiscard]] bool is_object() const noexcept { return started_; }
+
+  private:
+    struct Frame {
+        std::string path;
+        std::string key;
+        std::set<std::string> seen;
+    };
+
+    [[nodiscard]] std::string path() const {
+        if (frames_.empty()) return {};
+        const Frame& frame = frames_.back();
+        if (frame.path.empty() || frame.key.empty()) return frame.path + frame.key;
+        return frame.path + "." + frame.key;
+    }
+    bool add(Entry entry) {
+        if (lists_ == 0) entries.push_back(std::move(entry));
+        return true;
+    }
+    bool number(double value, const std::string& written) { return add({Entry::Kind::number, path(), value, written}); }
+    bool other(const std::string& type) {
+        if (lists_ > 1) return true;
+        entries.push_back({Entry::Kind::other, path(), 0.0, type});
+        return true;
+    }
+    /// The parser's own words after its bookkeeping: "... - unexpected ','; expected string literal".
+    static std::string reason(std::string_view text) {
+        const std::size_t dash = text.find(" - ");
+        if (dash == std::string_view::npos) return {};
+        std::string_view words = text.substr(dash + 3);
+        const std::size_t last_read = words.find("; last read:");
+        if (last_read != std::string_view::npos) {
+            const std::size_t next = words.find("'; expected", last_read);
+            std::string kept(words.substr(0, last_read));
+            if (next != std::string_view::npos) kept += words.substr(next + 1);
+            return ": " + kept;
+        }
+        return ": " + std::string(words);
+    }
+    static std::string printable(std::string_view token) {
+        std::string kept;
+        for (const char c : token.substr(0, 60))
+            kept += c >= ' ' && c <= '~' ? c : '?';
+        return kept;
+    }
+
+    std::string_view source_;
+    std::vector<Frame> frames_;
+    int lists_ = 0;
+    bool started_ = false;
+};
+
+/// What the file says, field by field, before it becomes a case.
+class Draft {
+  public:
+    explicit Draft(std::vector<Problem>& problems) : problems_(problems) {}
+
+    void take(const Entry& entry) {
+        if (entry.path == "name" || entry.path == "note" || entry.path == "schema") return take_text(entry);
+        const NamedField named = resolve_field(entry.path);
+        if (named.field == nullptr) return unknown(entry);
+        const std::string path(named.field->path);
+        if (!stated_.insert(path).second) return refuse(entry, "is given twice, with and without a unit or in two places");
+        spelling_[path] = entry.path;
+        if (entry.kind == Entry::Kind::other) {
+            bad_.insert(path);
+            return refuse(entry, std::string("must be ") + expected(*named.field) + ", not " + entry.text, "");
+        }
+        if (named.field->kind != FieldKind::number) return take_choice(*named.field, entry);
+        take_number(named, entry);
+    }
+
+    [[nodiscard]] bool stated(std::string_view path) const { return stated_.contains(std::string(path)); }
+
+    void check_presence() {
+        for (const Field& field : field_table())
+            if (field.required && !stated(field.path)) missing(field.path, "is missing: a case must state it");
+        if (!stated("setting.line_load") && !stated("setting.interference"))
+            missing("setting.line_load", "is missing: a case must state setting.line_load or setting.interference");
+        if (stated("setting.line_load") && stated("setting.interference"))
+            contradiction("setting.interference", "contradicts setting.line_load: state one of the two");
+        check_ink();
+        check_tip();
+    }
+
+    [[nodiscard]] Case build() {
+        Case result;
+        result.name = name_;
+        result.note = note_;
+        // Choices first: they decide which numbers a case has.
+        for (const auto& [path, choice] : choices_) apply(path, [&] { set_choice(result, path, choice); });
+        for (const auto& [path, value] : numbers_) apply(path, [&] { set_number(result, path, value); });
+        for (Problem& problem : check(result))
+            if (!concerns_bad_field(problem)) problems_.push_back(std::move(problem));
+        return result;
+    }
+
+  private:
+    static std::string expected(const Field& field) {
+        if (field.kind != FieldKind::number) return "one of " + std::string(field.choices);
+        if (field.dimension == Dimension::none) return "a number";
+        return "a number or a text with unit such as " +
+               in_quotes(quantity_text(field.usual_max, field.display_unit, field.dimension));
+    }
+
+    void refuse(const Entry& entry, std::string message) {
+        refuse(entry, std::move(message), entry.kind == Entry::Kind::text ? in_quotes(shortened(entry.text)) : entry.text);
+    }
+    void refuse(const Entry& entry, std::string message, std::string value) {
+        problems_.push_back({entry.path, std::move(value), std::move(message)});
+    }
+    void missing(std::string_view path, std::string message) {
+        bad_.insert(std::string(path));
+        problems_.push_back({std::string(path), "", std::move(message)});
+    }
+    void contradiction(std::string_view path, std::string message) { missing(path, std::move(message)); }
+
+    void take_text(const Entry& entry) {
+        if (entry.kind != Entry::Kind::text) return refuse(entry, "must be a text");
+        if (entry.path == "name") name_ = entry.text;
+        if (entry.path == "note") note_ = entry.text;
+        if (entry.path == "schema") check_schema(entry);
+    }
+
+    void check_schema(const Entry& entry) {
+        const std::string known = std::string(schema_name) + std::to_string(schema_version);
+        if (entry.text == known) return;
+        const std::string_view text = entry.text;
+        const std::string_view number = text.substr(std::min(schema_name.size(), text.size()));
+        const bool ours = text.substr(0, schema_name.size()) == schema_name && !number.empty() && number.size() < 6 &&
+                          std::all_of(number.begin(), number.end(), [](char c) { return c >= '0' && c <= '9'; });
+        if (ours && std::stoi(std::string(number)) > schema_version)
+            refuse(entry, "was written for a newer version of libblade; this one reads " + in_quotes(known));
+        else
+            refuse(entry, "is not a case format of libblade; this version reads " + in_quotes(known));
+    }
+
+    void unknown(const Entry& entry) {
+        const std::string path = shortened(entry.path);
+        std::string message = "is not a known field";
+        const std::size_t dot = entry.path.rfind('.');
+        const std::size_t word = dot == std::string::npos ? 0 : dot + 1;
+        for (std::size_t at = entry.path.find('_', word); at != std::string::npos; at = entry.path.find('_', at + 1)) {
+            const Field* field = find_field(entry.path.substr(0, at));
+            if (field == nullptr || field->kind != FieldKind::number) continue;
+            message += ": \"_" + shortened(entry.path.substr(at + 1)) + "\" is not a unit of " +
+                       std::string(to_string(field->dimension)) + " for " + std::string(field->path);
+            bad_.insert(std::string(field->path));
+            stated_.insert(std::string(field->path));
+            problems_.push_back({path, "", std::move(message)});
+            return;
+        }
+        const bool prefix = std::any_of(field_table().begin(), field_table().end(), [&](const Field& field) {
+            return field.path.size() > entry.path.size() && field.path.substr(0, entry.path.size()) == entry.path &&
+                   field.path[entry.path.size()] == '.';
+        });
+        static constexpr auto top = std::to_array<std::string_view>(
+            {"blade", "tip", "roll", "ink", "setting", "name", "note", "schema"});
+        std::string near = entry.path.size() > 60 ? std::string{} : nearest_field(entry.path);
+        if (near.empty() && dot == std::string::npos) near = nearest_word(entry.path, top);
+        if (prefix)
+            message = "is a group of fields and must be an object { }";
+        else if (!near.empty())
+            message += "; the nearest is " + near;
+        // A mistyped name is not a missing field as well.
+        if (!prefix && find_field(near) != nullptr) stated_.insert(near), bad_.insert(near);
+        problems_.push_back({path, "", std::move(message)});
+    }
+
+    void take_choice(const Field& field, const Entry& entry) {
+        const std::string path(field.path);
+        if (entry.kind == Entry::Kind::text) choices_.emplace_back(path, entry.text);
+        else bad_.insert(path), refuse(entry, "must be " + expected(field));
+    }
+
+    void take_number(const NamedField& named, const Entry& entry) {
+        const Field& field = *named.field;
+        const std::string path(field.path);
+        try {
+            if (entry.kind == Entry::Kind::number) {
+                numbers_.emplace_back(path, to_si(entry.number, named.unit, field.dimension, entry.path));
+            } else if (!named.unit.empty()) {
+                bad_.insert(path);
+                refuse(entry, "must be a number, because the name already carries the unit " + in_quotes(named.unit));
+            } else if (const auto words = choices_of(field);
+                       std::find(words.begin(), words.end(), entry.text) != words.end()) {
+                choices_.emplace_back(path, entry.text);
+            } else {
+                numbers_.emplace_back(path, parse_quantity(entry.text, field.dimension, entry.path));
+            }
+        } catch (const InvalidInput& error) {
+            bad_.insert(path);
+            for (Problem problem : error.problems()) {
+                problem.value = shortened(problem.value);
+                problems_.push_back(std::move(problem));
+            }
+        }
+    }
+
+    [[nodiscard]] std::string choice(std::string_view path, std::string_view otherwise) const {
+        for (const auto& [key, value] : choices_)
+            if (key == path) return value;
+        return std::string(otherwise);
+    }
+
+    void check_ink() {
+        static constexpr auto cross = std::to_array<std::string_view>(
+            {"ink.rheology.zero_shear_viscosity", "ink.rheology.infinite_shear_viscosity", "ink.rheology.time_constant",
+             "ink.rheology.exponent"});
+        const bool newtonian = stated("ink.rheology.viscosity");
+        const bool any_cross = std::any_of(cross.begin(), cross.end(), [&](auto path) { return stated(path); });
+        const bool law = stated("ink.rheology.law");
+        if (stated("ink.viscosity")) {
+            for (const Field& field : field_table())
+                if (field.path.substr(0, 13) == "ink.rheology." && stated(field.path))
+                    contradiction(field.path, "contradicts ink.viscosity: state either ink.viscosity or ink.rheology");
+            return;
+        }
+        if (!law && (newtonian || any_cross)) return missing("ink.rheology.law", "is missing: \"newtonian\" or \"cross\"");
+        if (!law)
+            return missing("ink.viscosity", "is missing: a case must state ink.viscosity or ink.rheology");
+        const std::string chosen = choice("ink.rheology.law", "");
+        if (chosen == "newtonian") {
+            if (!newtonian) missing("ink.rheology.viscosity", "is missing: the newtonian law takes it");
+            for (const std::string_view path : cross)
+                if (stated(path)) contradiction(path, "belongs to the cross law; ink.rheology.law is \"newtonian\"");
+        } else if (chosen == "cross") {
+            if (newtonian)
+                contradiction("ink.rheology.viscosity", "belongs to the newtonian law; ink.rheology.law is \"cross\"");
+            for (const std::string_view path : cross)
+                if (!stated(path)) missing(path, "is missing: the cross law takes it");
+        }
+    }
+
+    void check_tip() {
+        static constexpr auto facet_fields = std::to_array<std::string_view>(
+            {"tip.facet_length", "tip.bedding", "tip.bedded_angle", "tip.bedded_set_angle", "tip.bedded_line_load"});
+        if (choice("tip.kind", "facet") == "square_edge") {
+            for (const std::string_view path : facet_fields)
+                if (stated(path)) contradiction(path, "contradicts tip.kind \"square_edge\", which has no facet");
+            return;
+        }
+        const std::string bedding = choice("tip.bedding", bad_.contains("tip.bedding") ? "" : "here");
+        const auto belongs = [&](std::string_view path, std::string_view kind) {
+            if (bedding == kind && !stated(path))
+                missing(path, "is missing: tip.bedding " + in_quotes(kind) + " takes it");
+            if (bedding != kind && stated(path) && (bedding == "here" || bedding == "elsewhere" || bedding == "angle"))
+                contradiction(path, "needs tip.bedding " + in_quotes(kind) + "; it is " + in_quotes(bedding));
+        };
+        belongs("tip.bedded_angle", "angle");
+        belongs("tip.bedded_set_angle", "elsewhere");
+        belongs("tip.bedded_line_load", "elsewhere");
+    }
+
+    template <class Set>
+    void apply(const std::string& path, Set set) {
+        if (bad_.contains(path)) return;
+        try {
+            set();
+        } catch (const InvalidInput& error) {
+            bad_.insert(path);
+            for (Problem problem : error.problems()) {
+                problem.path = spelling_[path];  // the key as the file has it
+                problem.value = shortened(problem.value);
+                problems_.push_back(std::move(problem));
+            }
+        }
+    }
+
+    /// A field that is missing or refused holds its default in the draft: no contradiction with it is the caller's.
+    [[nodiscard]] bool concerns_bad_field(const Problem& problem) const {
+        return std::any_of(bad_.begin(), bad_.end(), [&](const std::string& path) {
+            return problem.path == path || problem.message.find(path) != std::string::npos;
+        });
+    }
+
+    std::vector<Problem>& problems_;
+    std::string name_, note_;
+    std::set<std::string> stated_, bad_;
+    std::map<std::string, std::string> spelling_;
+    std::vector<std::pair<std::string, std::string>> choices_;
+    std::vector<std::pair<std::string, double>> numbers_;
+};
+
+void throw_if_any(std::vector<Problem>& problems) {
+    if (!problems.empty()) throw InvalidInput(std::move(problems));
+}
+
+/// "set_angle_rad": a bare number for an angle would be refused when read back.
+std::string key_for(const Field& field) {
+    return std::string(field.path) + (field.dimension == Dimension::angle ? "_rad" : "");
+}
+
+void put(nlohmann::ordered_json& root, std::string_view path, nlohmann::ordered_json value) {
+    nlohmann::ordered_json* node = &root;
+    for (std::size_t dot = path.find('.'); dot != std::string_view::npos; dot = path.find('.')) {
+        node = &(*node)[std::string(path.substr(0, dot))];
+        path.remove_prefix(dot + 1);
+    }
+    (*node)[std::string(path)] = std::move(value);
+}
+
+}  // namespace
+
+Case read_case(std::string_view json_text) {
+    Reader reader(json_text);
+    const bool complete = nlohmann::json::sax_parse(json_text.begin(), json_text.end(), &reader);
+    if (!complete || !reader.is_object()) {
+        if (reader.problems.empty()) reader.problems.push_back({"", "", "a case must be a JSON object { }"});
+        throw InvalidInput(std::move(reader.problems));
+    }
+    std::vector<Problem> problems = std::move(reader.problems);
+    Draft draft(problems);
+    for (const Entry& entry : reader.entries) draft.take(entry);
+    draft.check_presence();
+    Case result = draft.build();
+    throw_if_any(problems);
+    return result;
+}
+
+Case load_case(const std::string& file_name) {
+    const auto refuse = [&](const std::string& message) -> Case {
+        throw InvalidInput({Problem{"", in_quotes(file_name), message}});
+    };
+    std::ifstream file(file_name, std::ios::binary);
+    if (!file) return refuse("the case file cannot be opened");
+    std::string text;
+    std::array<char, 4096> block{};
+    while (file.read(block.data(), block.size()) || file.gcount() > 0) {
+        text.append(block.data(), static_cast<std::size_t>(file.gcount()));
+        if (static_cast<std::streamsize>(text.size()) > largest_file)
+            return refuse("the case file is larger than 1 MiB, which no case is");
+    }
+    if (file.bad()) return refuse("the case file cannot be read");
+    return read_case(text);
+}
+
+std::string write_case(const Case& source) {
+    nlohmann::ordered_json root;
+    root["schema"] = std::string(schema_name) + std::to_string(schema_version);
+    root["name"] = source.name;
+    root["note"] = source.note;
+    const bool newtonian = std::holds_alternative<Newtonian>(source.ink.rheology);
+    std::vector<Problem> problems;
+    for (const Field& field : field_table()) {
+        // A Newtonian ink is written once, by its short name.
+        if (newtonian && field.path.substr(0, 13) == "ink.rheology.") continue;
+        if (!has_field(source, field.path)) continue;
+        const std::string choice = field.choices.empty() ? std::string{} : get_choice(source, field.path);
+        if (!choice.empty()) {
+            put(root, field.path, choice);
+        } else if (field.kind == FieldKind::number) {
+            const double value = get_number(source, field.path);
+            if (!std::isfinite(value)) problems.push_back({std::string(field.path), number_text(value), "is not a finite number"});
+            put(root, key_for(field), value);
+        } else {
+            problems.push_back({std::string(field.path), "", "is not one of " + std::string(field.choices)});
+        }
+    }
+    throw_if_any(problems);
+    try {
+        return root.dump(2) + '\n';
+    } catch (const nlohmann::json::exception&) {
+        throw InvalidInput({Problem{"name", "", "name and note must be well-formed UTF-8"}});
+    }
+}
+
+}  // namespace libblade

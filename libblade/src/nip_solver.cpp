@@ -1,0 +1,336 @@
+#include "nip_solver.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+#include "libblade/film.hpp"
+#include "libblade/heat.hpp"
+#include "libblade/root.hpp"
+
+namespace libblade::detail {
+
+namespace {
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
+constexpr double kLoadTolerance = 1e-11, kTiltTolerance = 1e-10;
+
+kernel::ContactMesh scaled_mesh(int mesh) {
+    kernel::ContactMesh m;
+    if (mesh == 0) return {m.flank_in / 2, m.arc / 2, m.facet / 2, m.flank_out / 2};
+    return {m.flank_in * mesh, m.arc * mesh, m.facet * mesh, m.flank_out * mesh};
+}
+
+State failed(State state, Status status) {
+    state.status = status;
+    return state;
+}
+
+}  // namespace
+
+NipSolver::NipSolver(const Case& nip_case, int mesh) : case_(nip_case) {
+    const Case& c = nip_case;
+    sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
+    setup_.mesh = scaled_mesh(mesh);
+    setup_.density = c.ink.density;
+    setup_.pressure_in = c.setting.chamber_pressure;
+    setup_.film_supply = c.setting.film_supply.value_or(-1.0);
+    setup_.land_fraction = land_fraction(c.roll.engraving);
+    setup_.wall_width = c.roll.engraving.wall_width;
+    setup_.constant_flow_factor = c.roll.engraving.pressure_flow_factor.has_value();
+    setup_.deep_flow_factor = c.roll.engraving.pressure_flow_factor.value_or(deep_flow_factor(c.roll.engraving));
+    setup_.friction = c.setting.friction;
+    setup_.supply_factor = temperature_factor(c.ink, c.ink.temperature);
+    setup_.asperities = asperity_law(c.roll, c.blade.material);
+    setup_.rheology = c.ink.rheology;
+    setup_.log_f52 = &log_f52_table();
+    setup_.f1 = &f1_table();
+
+    const std::size_t n = setup_.mesh.nodes();
+    memory_.resize(9 * n);
+    const auto part = [&](std::size_t k, std::size_t size) { return std::span<double>(memory_).subspan(k * n, size); };
+    arrays_ = {part(0, n), part(1, n), part(2, n), part(3, n), part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+    set_facet(0.0, c.setting.set_angle);
+}
+
+void NipSolver::set_facet(double facet_length, double facet_angle) {
+    const double t = case_.blade.thickness, worn = facet_length * std::sin(facet_angle);
+    setup_.facet_length = facet_length;
+    setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
+    fully_worn_ = worn >= 0.999 * t;
+    setup_.wetted_length = case_.setting.wetted_length;
+    if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, t - worn);
+    strip_ = strip(facet_length, facet_angle);
+    set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
+}
+
+void NipSolver::set_speed(double speed) {
+    setup_.speed = speed;
+    // Where inertia takes over, r_i = eta / (rho U), the wedge shears at U / (m r_i): three rounds settle the viscosity there.
+    const double slope = effective_slope(ink_side_angle(case_.setting.set_angle));
+    double eta = shear_viscosity(case_.ink.rheology, 1e6) * setup_.supply_factor, r = 0.0;
+    for (int i = 0; i < 4; ++i) {
+        r = eta / (setup_.density * speed);
+        eta = shear_viscosity(case_.ink.rheology, speed / (slope * r)) * setup_.supply_factor;
+    }
+    setup_.nominal_viscosity = eta;
+    setup_.flank_length = std::min(r, setup_.wetted_length);
+    setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction);
+}
+
+Strip NipSolver::strip(double facet_length, double facet_angle) const {
+    const Setting& set = case_.setting;
+    const bool away = set.pressure_side == PressureSide::away_from_roll ||
+                      (set.pressure_side == PressureSide::by_orientation && sign_ > 0);
+    return {bending_stiffness(case_.blade),
+            case_.blade.free_length,
+            set.set_angle,
+            0.5 * (case_.blade.thickness - facet_length * std::sin(facet_angle)),
+            away ? set.chamber_pressure : -set.chamber_pressure,
+            case_.roll.radius};
+}
+
+double NipSolver::ink_side_angle(double angle) const noexcept {
+    if (sign_ < 0) return angle;
+    return fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle;
+}
+
+double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * setup_.asperities.sigma; }
+
+kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
+    const double far = sign_ > 0 ? angle : (fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle);
+    return kernel::contact_forces(setup_, setup_.facet_length > 0.0 ? tilt : 0.0, gap, corner_factor(ink_side_angle(angle)),
+                                  effective_slope(far), arrays_);
+}
+
+ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) const noexcept {
+    // From body to tip is upstream for the doctoring and downstream for the trailing blade.
+    const double normal = contact.normal();
+    return {normal, -sign_ * contact.tangential, -sign_ * contact.moment / normal};
+}
+
+State NipSolver::balance_load(double angle, double load, double guess_u) {
+    State state;
+    state.angle = angle;
+    const double sigma = setup_.asperities.sigma;
+    const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
+    const auto surplus = [&](double u) {
+        state.u = u;
+        state.low_gap = low_gap(u);
+        state.contact = contact_at(0.0, angle, state.low_gap);
+        const double normal = state.contact.normal();
+        return normal > 0.0 ? std::log(normal / load) : -50.0;
+    };
+    const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, kLoadTolerance);
+    state.status = root.status;
+    if (state.ok() && state.u != root.x) (void)surplus(root.x);
+    state.force = on_blade(state.contact);
+    return state;
+}
+
+Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
+    Bedded bed;
+    bed.load = load;
+    const auto* facet = std::get_if<Facet>(&case_.tip);
+    const double* given = facet_length != nullptr ? facet_length : facet != nullptr ? std::get_if<double>(&facet->length) : nullptr;
+    const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
+    const double friction = -sign_ * mu * load;
+
+    // First the dry blade: it says at once whether a tip contact exists.
+    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24);
+    if (!dry.convergence.ok()) {
+        bed.status = dry.convergence.status;
+        return bed;
+    }
+    double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
+    for (int round = 0; round < 60; ++round) {
+        const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(case_.blade.thickness, angle);
+        set_facet(b, angle);
+        State state = balance_load(angle, load, u);
+        if (!state.ok()) {
+            bed.status = state.status;
+            return bed;
+        }
+        u = state.u;
+        const double eps = 1e-6;
+        const StripMismatch here = strip_mismatch(strip_, angle, state.force);
+        const StripMismatch next = strip_mismatch(strip_, angle + eps, state.force);
+        const double slope = (next.angle_residual - here.angle_residual) / eps;
+        const double change = -here.angle_residual / slope;
+        if (!std::isfinite(change)) {
+            bed.status = Status::non_finite;
+            return bed;
+        }
+        if (std::abs(change) <= 1e-12) {
+            state.interference = here.interference;
+            bed.angle = angle, bed.facet_length = b, bed.state = state;
+            bed.jacobian = strip_jacobian(strip_, angle, state.force);
+            const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
+            bed.status = across > 0.0 ? Status::converged : Status::unstable;
+            return bed;
+        }
+        angle += std::clamp(change, -0.05, 0.05);
+        if (angle < kSmallestAngle || slope >= 0.0) {
+            bed.status = angle < kSmallestAngle ? Status::lying_flat : Status::unstable;
+            return bed;
+        }
+    }
+    bed.status = Status::max_iterations;
+    return bed;
+}
+
+Bedded NipSolver::bed(const double* facet_length) {
+    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) return bed_at_load(load->value, facet_length);
+    // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
+    const double wanted = std::get<Interference>(case_.setting.load).value;
+    const double slant = std::cos(case_.setting.set_angle);
+    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(case_.blade.free_length, 3) / (slant * slant);
+    Bedded bed;
+    const auto shortfall = [&](double log_load) {
+        bed = bed_at_load(std::exp(log_load), facet_length);
+        return bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted)) : kNan;
+    };
+    const double guess = std::log(std::max(wanted * soft, 1e-3));
+    const Root root = falling_root(shortfall, guess, -1.0, 0.3, std::log(1e-3), std::log(1e5), 1e-12, 1e-11);
+    if (root.status == Status::converged) {
+        (void)shortfall(root.x);
+    } else if (bed.ok()) {
+        bed.status = root.status;
+    }
+    return bed;
+}
+
+void NipSolver::adopt(const Bedded& reference, double bedded_angle, double facet_length) {
+    set_facet(facet_length, bedded_angle);
+    bedded_angle_ = bedded_angle;
+    jacobian_ = reference.jacobian;
+    reference_load_ = reference.load;
+    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, reference.state.low_gap);
+    tilt_scale_ = facet_length > 0.0 ? film / facet_length : 2e-3;
+}
+
+State NipSolver::balance(double tilt, const Target& target, const State& near) {
+    State state;
+    state.tilt = tilt;
+    state.angle = bedded_angle_ - sign_ * tilt;
+    if (state.angle < kSmallestAngle || state.angle > 1.55) return failed(state, Status::out_of_range);
+    const StripJacobian& J = jacobian_;
+    const double det = J.residual_by_angle * J.interference_by_normal - J.residual_by_normal * J.interference_by_angle;
+    double turn = 0.0;  // change of angle that the blade asks for
+    const auto surplus = [&](double u) {
+        state.u = u;
+        state.low_gap = low_gap(u);
+        state.contact = contact_at(tilt, state.angle, state.low_gap);
+        state.force = on_blade(state.contact);
+        const double normal = state.force.normal;
+        if (!(normal > 0.0)) return -50.0;
+        if (!target.fixed) return std::log(normal / target.load);
+        // The load that the blade would give in this place under this friction: one Newton step with the reference response;
+        // where the step vanishes the answer is exact.
+        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+        const double r = m.angle_residual, e = m.interference - target.interference;
+        turn = -(J.interference_by_normal * r - J.residual_by_normal * e) / det;
+        const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
+        state.interference = m.interference;
+        return std::log(normal / std::max(normal + change, 1e-3 * reference_load_));
+    };
+    const double sigma = setup_.asperities.sigma;
+    const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
+    const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
+    state.status = root.status;
+    if (!state.ok()) return state;
+    if (state.u != root.x) (void)surplus(root.x);
+    if (!target.fixed) {
+        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+        turn = -m.angle_residual / J.residual_by_angle;
+        state.interference = m.interference;
+    }
+    state.drive = -sign_ * turn;
+    if (!std::isfinite(state.drive)) state.status = Status::non_finite;
+    return state;
+}
+
+State NipSolver::relax(const State& from, const Target& target) {
+    State here = balance(from.tilt, target, from);
+    if (!here.ok()) return here;
+    if (std::abs(here.drive) <= kTiltTolerance) return here;
+    const double direction = here.drive > 0.0 ? 1.0 : -1.0;
+    double stride = std::max(0.3 * tilt_scale_, 0.05 * std::abs(here.tilt));
+    for (int n = 0; n < 80; ++n) {
+        // Close to the root the drive itself tells the distance; strides stay short enough not to leap over a pair of states.
+        State next = balance(here.tilt + direction * stride, target, here);
+        if (!next.ok()) {
+            if (stride < 1e-3 * tilt_scale_) return next;
+            stride *= 0.25;
+            continue;
+        }
+        if ((next.drive > 0.0) != (here.drive > 0.0)) {
+            State last = next;
+            const auto drive = [&](double tilt) {
+                State s = balance(tilt, target, last);
+                if (s.ok()) last = s;
+                return s.ok() ? s.drive : kNan;
+            };
+            const Root root = bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
+            if (root.status != Status::converged) return failed(last, root.status);
+            return last.tilt == root.x ? last : balance(root.x, target, last);
+        }
+        here = next;
+        stride *= 1.5;
+    }
+    return failed(here, Status::max_iterations);
+}
+
+State NipSolver::follow(const State& from, const Target& begin, const Target& end, int steps) {
+    State here = from;
+    for (int k = 1; k <= steps; ++k) {
+        const double part = static_cast<double>(k) / steps;
+        Target now = end;
+        now.load = begin.load + part * (end.load - begin.load);
+        now.interference = begin.interference + part * (end.interference - begin.interference);
+        here = relax(here, now);
+        if (!here.ok()) return here;
+    }
+    return here;
+}
+
+double NipSolver::drive_slope(const State& at, const Target& target) {
+    const double eps = 0.02 * tilt_scale_;
+    const State up = balance(at.tilt + eps, target, at), down = balance(at.tilt - eps, target, at);
+    return up.ok() && down.ok() ? (up.drive - down.drive) / (2.0 * eps) : kNan;
+}
+
+State NipSolver::thickest(const Target& target, const State& near) {
+    // Smooth, one-viscosity facet at best tilt: h0 = 0.40 b sqrt(eta U / (phi N)), d = 1.19 h0 / b; then looked for on both sides.
+    const double b = std::max(setup_.facet_length, setup_.edge_radius);
+    const double h0 = 0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.deep_flow_factor * reference_load_));
+    const double guess = std::max(1.19 * h0 / b, 0.5 * tilt_scale_);
+    State best = balance(guess, target, near);
+    for (const double factor : {0.4, 0.65, 1.5, 2.2, 3.3}) {
+        const State other = balance(factor * guess, target, best.ok() ? best : near);
+        if (other.ok() && (!best.ok() || other.contact.film.flow > best.contact.film.flow)) best = other;
+    }
+    return best;
+}
+
+State NipSolver::from_rest(const Target& target, const State& near) {
+    const double speed = setup_.speed;
+    State here = near;
+    for (const double part : {0.01, 0.05, 0.15, 0.3, 0.5, 0.75, 1.0}) {
+        set_speed(part * speed);
+        here = relax(here, target);
+        if (!here.ok()) break;
+    }
+    set_speed(speed);
+    return here;
+}
+
+double NipSolver::clean_wipe_film(double load) const {
+    if (setup_.asperities.sigma <= 0.0 || setup_.facet_length <= 0.0) return 0.0;
+    const double gap = gap_at_pressure(setup_.asperities, load / setup_.facet_length);
+    return 0.5 * kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, gap);
+}
+
+}  // namespace libblade::detail

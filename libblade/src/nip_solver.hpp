@@ -1,0 +1,100 @@
+// Inside of the nip: balance at a tilt, bedding, branches. Not installed.
+#pragma once
+
+#include <vector>
+
+#include "libblade/bending.hpp"
+#include "libblade/case.hpp"
+#include "libblade/nip.hpp"
+#include "libblade/nip_kernel.hpp"
+
+namespace libblade::detail {
+
+/// What the holder keeps while the tilt is sought.
+struct Target {
+    bool fixed = true;
+    double load = 0.0;          ///< floating: kept [N/m]
+    double interference = 0.0;  ///< fixed: kept [m]
+};
+
+/// The nip in balance at one tilt.
+struct State {
+    double tilt = 0.0;        ///< d [rad]
+    double angle = 0.0;       ///< effective angle [rad]
+    double low_gap = 0.0;     ///< mean planes, at the lower facet end [m]
+    double u = 0.0;           ///< ln(low_gap + 3 sigma), the unknown of the balance
+    double drive = 0.0;       ///< elastic tilt minus tilt [rad]: where the tilt moves
+    double interference = 0.0;
+    ContactForce force;       ///< on the blade
+    kernel::ContactForces<double> contact;
+    Status status = Status::not_run;
+    [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
+    [[nodiscard]] double film_on_lands(double speed) const noexcept { return contact.film.flow / speed; }
+};
+
+/// A bedded setting: the facet it wears and the holder position it was set to.
+struct Bedded {
+    double angle = 0.0;        ///< effective angle at d = 0 [rad]
+    double facet_length = 0.0; ///< [m]
+    double load = 0.0;         ///< [N/m]
+    State state;
+    StripJacobian jacobian;
+    Status status = Status::not_run;
+    [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
+};
+
+/// One case's contact with its workspace. Not thread-safe; one per thread.
+class NipSolver {
+  public:
+    NipSolver(const Case& nip_case, int mesh);
+    NipSolver(NipSolver&&) = default;  // the arrays point into the moved memory
+    NipSolver(const NipSolver&) = delete;
+
+    /// Beds the blade parallel at the case's own setting. A facet length overrides the case's.
+    [[nodiscard]] Bedded bed(const double* facet_length = nullptr);
+    /// From now on: facet of this length bedded at this angle, blade response about `reference`.
+    void adopt(const Bedded& reference, double bedded_angle, double facet_length);
+    void set_speed(double speed);
+
+    /// Balance at a tilt; a neighbouring state speeds it up.
+    [[nodiscard]] State balance(double tilt, const Target& target, const State& near);
+    /// Lets the tilt move from `from` in the direction it is driven until the drive vanishes.
+    [[nodiscard]] State relax(const State& from, const Target& target);
+    /// Moves the target in small steps along the branch.
+    [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end, int steps);
+    /// Slope of the drive at a state: negative is stable.
+    [[nodiscard]] double drive_slope(const State& at, const Target& target);
+    /// State at the tilt of (about) the thickest film.
+    [[nodiscard]] State thickest(const Target& target, const State& near);
+    /// Speed raised from rest with the load on.
+    [[nodiscard]] State from_rest(const Target& target, const State& near);
+
+    [[nodiscard]] Strip strip(double facet_length, double facet_angle) const;
+    [[nodiscard]] double clean_wipe_film(double load) const;
+    [[nodiscard]] const kernel::ContactSetup& setup() const noexcept { return setup_; }
+    [[nodiscard]] const kernel::ContactArrays<double>& arrays() const noexcept { return arrays_; }
+    [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }
+    /// Contact angle on the ink side (flank that wedges) and its Stokes corner factor.
+    [[nodiscard]] double ink_side_angle(double angle) const noexcept;
+    [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap);
+    [[nodiscard]] int sign() const noexcept { return sign_; }
+
+  private:
+    void set_facet(double facet_length, double facet_angle);
+    [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
+    [[nodiscard]] State balance_load(double angle, double load, double guess_u);
+    [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
+    [[nodiscard]] double low_gap(double u) const noexcept;
+
+    const Case& case_;
+    kernel::ContactSetup setup_;
+    std::vector<double> memory_;
+    kernel::ContactArrays<double> arrays_;
+    int sign_ = 1;            ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
+    bool fully_worn_ = false; ///< the facet has eaten the cut face
+    Strip strip_;
+    StripJacobian jacobian_;
+    double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
+};
+
+}  // namespace libblade::detail

@@ -1,0 +1,385 @@
+// Access to the fields of a case by path. Ranges and contradictions are in parameters_check.cpp.
+#include "libblade/parameters.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numeric>
+#include <optional>
+#include <utility>
+
+namespace libblade {
+namespace {
+
+using Number = std::optional<double>;  // empty: this case has no such field
+
+[[noreturn]] void refuse(std::string_view path, std::string_view value, std::string message) {
+    throw InvalidInput({Problem{std::string(path), std::string(value), std::move(message)}});
+}
+
+std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
+
+struct NumberAccess {
+    std::string_view path;
+    Number (*get)(const Case&);
+    void (*set)(Case&, double);
+};
+
+/// A member that is always there, or a std::optional one; `Member` is a lambda without captures.
+template <class Member>
+constexpr NumberAccess member(std::string_view path, Member) {
+    return {path, [](const Case& c) -> Number { return Member{}(c); }, [](Case& c, double value) { Member{}(c) = value; }};
+}
+
+Facet& facet_of(Case& target, std::string_view path) {
+    if (auto* facet = std::get_if<Facet>(&target.tip)) return *facet;
+    refuse(path, "", "a square edge has no facet; set tip.kind to \"facet\" first");
+}
+
+template <class Law>
+Law& law_of(Case& target) {
+    if (auto* law = std::get_if<Law>(&target.ink.rheology)) return *law;
+    // Turning one law into the other keeps the flow curve (Newtonian to Cross) or its high-shear end, where the nip works.
+    if constexpr (std::is_same_v<Law, Newtonian>) {
+        target.ink.rheology = Newtonian{std::get<Cross>(target.ink.rheology).infinite_shear_viscosity};
+    } else {
+        const double viscosity = std::get<Newtonian>(target.ink.rheology).viscosity;
+        Cross law;
+        law.zero_shear_viscosity = law.infinite_shear_viscosity = viscosity;
+        target.ink.rheology = law;
+    }
+    return std::get<Law>(target.ink.rheology);
+}
+
+template <class Kind>
+Kind& bedding_of(Case& target, std::string_view path) {
+    Facet& facet = facet_of(target, path);
+    if (!std::holds_alternative<Kind>(facet.bedding)) facet.bedding = Kind{};
+    return std::get<Kind>(facet.bedding);
+}
+
+/// Member of one alternative of the tip's bedding, the rheology or the load.
+template <class Kind, class Variant>
+Number of_variant(const Variant& variant, double Kind::* value) {
+    const auto* kind = std::get_if<Kind>(&variant);
+    return kind == nullptr ? Number{} : Number{kind->*value};
+}
+
+template <class Kind>
+Number of_bedding(const Case& c, double Kind::* value) {
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    return facet == nullptr ? Number{} : of_variant(facet->bedding, value);
+}
+
+Number facet_length(const Case& c) {
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    const double* length = facet == nullptr ? nullptr : std::get_if<double>(&facet->length);
+    return length == nullptr ? Number{} : Number{*length};
+}
+
+Number edge_radius(const Case& c) {
+    return std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
+}
+
+constexpr std::string_view bedded_angle = "tip.bedded_angle";
+constexpr std::string_view bedded_set_angle = "tip.bedded_set_angle";
+constexpr std::string_view bedded_line_load = "tip.bedded_line_load";
+
+constexpr auto blade_numbers = std::to_array<NumberAccess>({
+    member("blade.free_length", [](auto& c) -> auto& { return c.blade.free_length; }),
+    member("blade.thickness", [](auto& c) -> auto& { return c.blade.thickness; }),
+    member("blade.specific_wear", [](auto& c) -> auto& { return c.blade.specific_wear; }),
+    member("blade.material.youngs_modulus", [](auto& c) -> auto& { return c.blade.material.youngs_modulus; }),
+    member("blade.material.poissons_ratio", [](auto& c) -> auto& { return c.blade.material.poissons_ratio; }),
+    member("blade.material.hardness", [](auto& c) -> auto& { return c.blade.material.hardness; }),
+    member("blade.material.yield_strength", [](auto& c) -> auto& { return c.blade.material.yield_strength; }),
+    member("blade.material.density", [](auto& c) -> auto& { return c.blade.material.density; }),
+    {"tip.edge_radius", edge_radius,
+     [](Case& c, double value) { std::visit([value](auto& tip) { tip.edge_radius = value; }, c.tip); }},
+    {"tip.facet_length", facet_length,
+     [](Case& c, double value) { facet_of(c, "tip.facet_length").length = value; }},
+    {bedded_angle, [](const Case& c) { return of_bedding(c, &BeddedAngle::angle); },
+     [](Case& c, double value) { bedding_of<BeddedAngle>(c, bedded_angle).angle = value; }},
+    {bedded_set_angle, [](const Case& c) { return of_bedding(c, &BeddedElsewhere::set_angle); },
+     [](Case& c, double value) { bedding_of<BeddedElsewhere>(c, bedded_set_angle).set_angle = value; }},
+    {bedded_line_load, [](const Case& c) { return of_bedding(c, &BeddedElsewhere::line_load); },
+     [](Case& c, double value) { bedding_of<BeddedElsewhere>(c, bedded_line_load).line_load = value; }},
+});
+
+constexpr auto roll_numbers = std::to_array<NumberAccess>({
+    member("roll.radius", [](auto& c) -> auto& { return c.roll.radius; }),
+    member("roll.land_roughness", [](auto& c) -> auto& { return c.roll.land_roughness; }),
+    member("roll.asperity_product", [](auto& c) -> auto& { return c.roll.asperity_product; }),
+    member("roll.asperity_ratio", [](auto& c) -> auto& { return c.roll.asperity_ratio; }),
+    member("roll.run_out", [](auto& c) -> auto& { return c.roll.run_out; }),
+    member("roll.thermal_effusivity", [](auto& c) -> auto& { return c.roll.thermal_effusivity; }),
+    member("roll.material.youngs_modulus", [](auto& c) -> auto& { return c.roll.material.youngs_modulus; }),
+    member("roll.material.poissons_ratio", [](auto& c) -> auto& { return c.roll.material.poissons_ratio; }),
+    member("roll.material.hardness", [](auto& c) -> auto& { return c.roll.material.hardness; }),
+    member("roll.material.yield_strength", [](auto& c) -> auto& { return c.roll.material.yield_strength; }),
+    member("roll.material.density", [](auto& c) -> auto& { return c.roll.material.density; }),
+    member("roll.engraving.screen", [](auto& c) -> auto& { return c.roll.engraving.screen; }),
+    member("roll.engraving.wall_width", [](auto& c) -> auto& { return c.roll.engraving.wall_width; }),
+    member("roll.engraving.cell_volume", [](auto& c) -> auto& { return c.roll.engraving.cell_volume; }),
+    member("roll.engraving.fill", [](auto& c) -> auto& { return c.roll.engraving.fill; }),
+    member("roll.engraving.pressure_flow_factor",
+           [](auto& c) -> auto& { return c.roll.engraving.pressure_flow_factor; }),
+    member("roll.engraving.land_fraction", [](auto& c) -> auto& { return c.roll.engraving.land_fraction; }),
+});
+
+Number newtonian_viscosity(const Case& c) { return of_variant(c.ink.rheology, &Newtonian::viscosity); }
+void set_newtonian_viscosity(Case& c, double value) { law_of<Newtonian>(c).viscosity = value; }
+
+constexpr auto ink_numbers = std::to_array<NumberAccess>({
+    {"ink.viscosity", newtonian_viscosity, set_newtonian_viscosity},
+    {"ink.rheology.viscosity", newtonian_viscosity, set_newtonian_viscosity},
+    {"ink.rheology.zero_shear_viscosity",
+     [](const Case& c) { return of_variant(c.ink.rheology, &Cross::zero_shear_viscosity); },
+     [](Case& c, double value) { law_of<Cross>(c).zero_shear_viscosity = value; }},
+    {"ink.rheology.infinite_shear_viscosity",
+     [](const Case& c) { return of_variant(c.ink.rheology, &Cross::infinite_shear_viscosity); },
+     [](Case& c, double value) { law_of<Cross>(c).infinite_shear_viscosity = value; }},
+    {"ink.rheology.time_constant", [](const Case& c) { return of_variant(c.ink.rheology, &Cross::time_constant); },
+     [](Case& c, double value) { law_of<Cross>(c).time_constant = value; }},
+    {"ink.rheology.exponent", [](const Case& c) { return of_variant(c.ink.rheology, &Cross::exponent); },
+     [](Case& c, double value) { law_of<Cross>(c).exponent = value; }},
+    member("ink.density", [](auto& c) -> auto& { return c.ink.density; }),
+    member("ink.temperature", [](auto& c) -> auto& { return c.ink.temperature; }),
+    member("ink.reference_temperature", [](auto& c) -> auto& { return c.ink.reference_temperature; }),
+    member("ink.andrade_constant", [](auto& c) -> auto& { return c.ink.andrade_constant; }),
+    member("ink.thermal_conductivity", [](auto& c) -> auto& { return c.ink.thermal_conductivity; }),
+    member("ink.heat_capacity", [](auto& c) -> auto& { return c.ink.heat_capacity; }),
+});
+
+constexpr auto setting_numbers = std::to_array<NumberAccess>({
+    member("setting.set_angle", [](auto& c) -> auto& { return c.setting.set_angle; }),
+    {"setting.line_load", [](const Case& c) { return of_variant(c.setting.load, &LineLoad::value); },
+     [](Case& c, double value) { c.setting.load = LineLoad{value}; }},
+    {"setting.interference", [](const Case& c) { return of_variant(c.setting.load, &Interference::value); },
+     [](Case& c, double value) { c.setting.load = Interference{value}; }},
+    member("setting.surface_speed", [](auto& c) -> auto& { return c.setting.surface_speed; }),
+    member("setting.friction", [](auto& c) -> auto& { return c.setting.friction; }),
+    member("setting.chamber_pressure", [](auto& c) -> auto& { return c.setting.chamber_pressure; }),
+    member("setting.wetted_length", [](auto& c) -> auto& { return c.setting.wetted_length; }),
+    member("setting.load_step", [](auto& c) -> auto& { return c.setting.load_step; }),
+    member("setting.film_supply", [](auto& c) -> auto& { return c.setting.film_supply; }),
+});
+
+const NumberAccess* find_access(std::string_view path) noexcept {
+    const std::span<const NumberAccess> groups[] = {blade_numbers, roll_numbers, ink_numbers, setting_numbers};
+    for (const auto& group : groups)
+        for (const NumberAccess& access : group)
+            if (access.path == path) return &access;
+    return nullptr;
+}
+
+const Field& known_field(std::string_view path, std::string_view value) {
+    if (const Field* field = find_field(path)) return *field;
+    const std::string near = nearest_field(path);
+    refuse(path, value, "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near));
+}
+
+/// Index of the alternative of a variant or the value of an enumeration that a choice field stands for; the table lists
+/// the words in that order, except where noted.
+std::optional<std::size_t> choice_index(const Case& c, std::string_view path) {
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    if (path == "tip.kind") return c.tip.index();
+    if (path == "tip.bedding") return facet == nullptr ? std::nullopt : std::optional(facet->bedding.index());
+    if (path == "tip.facet_length")
+        return facet != nullptr && std::holds_alternative<WornLength>(facet->length) ? std::optional<std::size_t>(0)
+                                                                                     : std::nullopt;
+    if (path == "ink.rheology.law") return c.ink.rheology.index();
+    if (path == "roll.engraving.pattern") return static_cast<std::size_t>(c.roll.engraving.pattern);
+    if (path == "setting.orientation") return static_cast<std::size_t>(c.setting.orientation);
+    if (path == "setting.holding") return static_cast<std::size_t>(c.setting.holding);
+    if (path == "setting.pressure_side") return static_cast<std::size_t>(c.setting.pressure_side);
+    return std::nullopt;
+}
+
+void apply_choice(Case& c, std::string_view path, std::size_t index) {
+    if (path == "tip.kind") {
+        if (index == c.tip.index()) return;
+        const double radius = *edge_radius(c);
+        if (index == 0) c.tip = Facet{WornLength{}, BeddedHere{}, radius};
+        else c.tip = SquareEdge{radius};
+    } else if (path == "tip.bedding") {
+        if (index == 0) bedding_of<BeddedHere>(c, path);
+        else if (index == 1) bedding_of<BeddedElsewhere>(c, path);
+        else bedding_of<BeddedAngle>(c, path);
+    } else if (path == "tip.facet_length") {
+        facet_of(c, path).length = WornLength{};
+    } else if (path == "ink.rheology.law") {
+        if (index == 0) law_of<Newtonian>(c);
+        else law_of<Cross>(c);
+    } else if (path == "roll.engraving.pattern") {
+        c.roll.engraving.pattern = static_cast<Pattern>(index);
+    } else if (path == "setting.orientation") {
+        c.setting.orientation = static_cast<Orientation>(index);
+    } else if (path == "setting.holding") {
+        c.setting.holding = static_cast<Holding>(index);
+    } else if (path == "setting.pressure_side") {
+        c.setting.pressure_side = static_cast<PressureSide>(index);
+    }
+}
+
+/// Levenshtein distance: single letters inserted, left out or replaced.
+std::size_t edit_distance(std::string_view a, std::string_view b) {
+    std::vector<std::size_t> row(b.size() + 1);
+    std::iota(row.begin(), row.end(), std::size_t{0});
+    for (std::size_t i = 1; i <= a.size(); ++i) {
+        std::size_t diagonal = row[0];
+        row[0] = i;
+        for (std::size_t j = 1; j <= b.size(); ++j) {
+            const std::size_t above = row[j];
+            row[j] = std::min({above + 1, row[j - 1] + 1, diagonal + (a[i - 1] == b[j - 1] ? 0u : 1u)});
+            diagonal = above;
+        }
+    }
+    return row[b.size()];
+}
+
+std::string_view last_word(std::string_view path) noexcept {
+    const std::size_t dot = path.rfind('.');
+    return dot == std::string_view::npos ? path : path.substr(dot + 1);
+}
+
+/// "radius" in "edge_radius" as a whole word.
+bool has_word(std::string_view name, std::string_view word) {
+    for (std::size_t at = name.find(word); at != std::string_view::npos; at = name.find(word, at + 1)) {
+        const std::size_t end = at + word.size();
+        if ((at == 0 || name[at - 1] == '_') && (end == name.size() || name[end] == '_')) return true;
+    }
+    return false;
+}
+
+}  // namespace
+
+const Field* find_field(std::string_view path) noexcept {
+    for (const Field& field : field_table())
+        if (field.path == path) return &field;
+    return nullptr;
+}
+
+std::vector<std::string_view> choices_of(const Field& field) {
+    std::vector<std::string_view> words;
+    std::string_view rest = field.choices;
+    while (!rest.empty()) {
+        const std::size_t bar = std::min(rest.find('|'), rest.size());
+        words.push_back(rest.substr(0, bar));
+        rest.remove_prefix(std::min(bar + 1, rest.size()));
+    }
+    return words;
+}
+
+std::string nearest_word(std::string_view word, std::span<const std::string_view> known) {
+    if (word.size() > 200) return {};
+    std::string best;
+    std::size_t smallest = std::max<std::size_t>(word.size() / 3, 1) + 1;  // more than a third wrong is no likeness
+    for (const std::string_view candidate : known) {
+        const std::size_t distance = edit_distance(word, candidate);
+        if (distance < smallest) {
+            smallest = distance;
+            best = candidate;
+        }
+    }
+    return best;
+}
+
+std::string nearest_field(std::string_view path) {
+    if (path.empty() || path.size() > 200) return {};
+    const std::string_view word = last_word(path);
+    std::string best;
+    double smallest = std::numeric_limits<double>::infinity();
+    const auto offer = [&](const Field& field, double distance) {
+        if (distance < smallest) {
+            smallest = distance;
+            best = field.path;
+        }
+    };
+    for (const Field& field : field_table()) {
+        const std::string_view field_word = last_word(field.path);
+        const auto whole = static_cast<double>(edit_distance(path, field.path));
+        if (whole <= std::max(1.0, static_cast<double>(path.size()) / 5.0)) offer(field, whole);
+        // The right name in the wrong group, a mistyped name, a name that carries a unit, one word of a longer name.
+        // Among equals the group decides: half a letter for every letter of the path that differs.
+        const double elsewhere = 0.01 * whole;
+        const auto name = static_cast<double>(edit_distance(word, field_word));
+        if (name <= static_cast<double>(word.size()) / 4.0) offer(field, name + elsewhere);
+        if (word.size() > field_word.size() && word.substr(0, field_word.size()) == field_word)
+            offer(field, 1.0 + elsewhere);
+        if (word.size() > 3 && has_word(field_word, word)) offer(field, 1.5 + elsewhere);
+    }
+    return best;
+}
+
+NamedField resolve_field(std::string_view path) noexcept {
+    if (const Field* field = find_field(path)) return {field, {}};
+    const std::size_t start = path.size() - last_word(path).size();
+    for (std::size_t at = path.find('_', start); at != std::string_view::npos; at = path.find('_', at + 1)) {
+        const Field* field = find_field(path.substr(0, at));
+        if (field == nullptr || field->kind != FieldKind::number) continue;
+        const std::string_view unit = unit_of_suffix(path.substr(at + 1), field->dimension);
+        if (!unit.empty()) return {field, unit};
+    }
+    return {};
+}
+
+void set_number(Case& target, std::string_view path, double si_value) {
+    const Field& field = known_field(path, number_text(si_value));
+    const NumberAccess* access = find_access(path);
+    if (access == nullptr) refuse(path, number_text(si_value), "is a choice, not a number: " + std::string(field.choices));
+    if (!(si_value >= field.hard_min && si_value <= field.hard_max)) {
+        std::string message = "must be " + hard_range_text(field);
+        const std::string slip = likely_slip(field, si_value);
+        if (!slip.empty()) message += "; " + slip;
+        refuse(path, quantity_text(si_value, field.display_unit, field.dimension), std::move(message));
+    }
+    access->set(target, si_value);
+}
+
+void set_choice(Case& target, std::string_view path, std::string_view choice) {
+    const Field& field = known_field(path, in_quotes(choice));
+    const std::vector<std::string_view> words = choices_of(field);
+    if (words.empty()) refuse(path, in_quotes(choice), "is a number, not a choice");
+    const auto found = std::find(words.begin(), words.end(), choice);
+    if (found == words.end()) {
+        std::string message = field.kind == FieldKind::number ? "must be a number or " : "must be ";
+        for (std::size_t i = 0; i < words.size(); ++i)
+            message += (i == 0 ? "" : i + 1 == words.size() ? " or " : ", ") + in_quotes(words[i]);
+        const std::string near = nearest_word(choice, words);
+        refuse(path, in_quotes(choice), message + (near.empty() ? std::string{} : "; the nearest is " + in_quotes(near)));
+    }
+    apply_choice(target, path, static_cast<std::size_t>(found - words.begin()));
+}
+
+void clear_field(Case& target, std::string_view path) {
+    known_field(path, "");
+    if (path == "setting.film_supply") target.setting.film_supply.reset();
+    else if (path == "roll.engraving.pressure_flow_factor") target.roll.engraving.pressure_flow_factor.reset();
+    else if (path == "roll.engraving.land_fraction") target.roll.engraving.land_fraction.reset();
+    else refuse(path, "", "cannot be left out");
+}
+
+double get_number(const Case& source, std::string_view path) {
+    const Field& field = known_field(path, "");
+    const NumberAccess* access = find_access(path);
+    if (access == nullptr) refuse(path, "", "is a choice, not a number: " + std::string(field.choices));
+    return access->get(source).value_or(std::numeric_limits<double>::quiet_NaN());
+}
+
+std::string get_choice(const Case& source, std::string_view path) {
+    const std::vector<std::string_view> words = choices_of(known_field(path, ""));
+    if (words.empty()) refuse(path, "", "is a number, not a choice");
+    const std::optional<std::size_t> index = choice_index(source, path);
+    return index && *index < words.size() ? std::string(words[*index]) : std::string{};
+}
+
+bool has_field(const Case& source, std::string_view path) {
+    known_field(path, "");
+    const NumberAccess* access = find_access(path);
+    if (access != nullptr && access->get(source).has_value()) return true;
+    return choice_index(source, path).has_value();
+}
+
+}  // namespace libblade

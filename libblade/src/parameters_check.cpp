@@ -1,0 +1,203 @@
+// What a case may hold: ranges, contradictions, and what an unusual value may have been meant to be.
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "libblade/parameters.hpp"
+
+namespace libblade {
+namespace {
+
+using D = Dimension;
+
+/// Relative slack at the ends of a usual range: "25 deg" must not warn because of the last bit of pi / 180.
+constexpr double rounding = 1e-9;
+
+bool is_usual(const Field& field, double value) noexcept {
+    return value >= field.usual_min * (1.0 - rounding) && value <= field.usual_max * (1.0 + rounding);
+}
+
+std::string range_text(const Field& field, double low, double high) {
+    return "between " + quantity_text(low, field.display_unit, field.dimension) + " and " +
+           quantity_text(high, field.display_unit, field.dimension);
+}
+
+std::string display(const Field& field, double value) {
+    return quantity_text(value, field.display_unit, field.dimension);
+}
+
+/// A number read in the unit `written` that was a number in the unit `meant`.
+struct Slip {
+    Dimension dimension;
+    std::string_view written;
+    std::string_view meant;
+};
+constexpr auto slips = std::to_array<Slip>({
+    {D::angle, "rad", "deg"},           {D::angle, "deg", "rad"},
+    {D::length, "m", "mm"},             {D::length, "m", "um"},
+    {D::length, "mm", "um"},            {D::length, "um", "mm"},
+    {D::length, "mm", "m"},             {D::length, "um", "m"},
+    {D::length, "m", "cm"},             {D::length, "mm", "cm"},
+    {D::length, "mm", "inch"},          {D::length, "um", "mil"},
+    {D::line_load, "N/m", "N/mm"},      {D::line_load, "N/mm", "N/m"},
+    {D::line_load, "N/m", "kN/m"},      {D::line_load, "N/m", "N/cm"},
+    {D::line_load, "N/m", "lbf/in"},    {D::speed, "m/s", "m/min"},
+    {D::speed, "m/min", "m/s"},         {D::speed, "m/s", "ft/min"},
+    {D::viscosity, "Pa s", "mPa s"},    {D::viscosity, "mPa s", "Pa s"},
+    {D::pressure, "Pa", "GPa"},         {D::pressure, "Pa", "MPa"},
+    {D::pressure, "Pa", "kPa"},         {D::pressure, "MPa", "GPa"},
+    {D::pressure, "GPa", "MPa"},        {D::pressure, "kPa", "Pa"},
+    {D::pressure, "bar", "mbar"},       {D::density, "kg/m3", "g/cm3"},
+    {D::temperature, "K", "degC"},      {D::temperature, "degC", "K"},
+    {D::temperature, "degC", "degF"},   {D::volume_per_area, "m3/m2", "cm3/m2"},
+    {D::volume_per_area, "cm3/m2", "m3/m2"},
+    {D::per_length, "1/m", "1/cm"},     {D::per_length, "1/m", "lines/inch"},
+    {D::per_length, "1/cm", "1/m"},     {D::time, "s", "ms"},
+    {D::time, "ms", "s"},               {D::specific_heat, "J/(kg K)", "kJ/(kg K)"},
+    {D::specific_wear, "m2/N", "mm3/(N m)"}, {D::none, "1", "%"},
+});
+
+class Findings {
+  public:
+    explicit Findings(const Case& candidate) : case_(candidate) {}
+
+    /// One problem at `path`, whose message names every other field that takes part.
+    void add(std::string_view path, std::string message) {
+        const Field* field = find_field(path);
+        const double value = get_number(case_, path);
+        problems.push_back({std::string(path), display(*field, value), std::move(message)});
+    }
+    std::vector<Problem> problems;
+
+  private:
+    const Case& case_;
+};
+
+void check_ranges(const Case& candidate, std::vector<Problem>& problems) {
+    for (const Field& field : field_table()) {
+        if (field.path == "ink.rheology.viscosity") continue;  // the same number as ink.viscosity
+        if (field.kind != FieldKind::number) {
+            if (has_field(candidate, field.path) && get_choice(candidate, field.path).empty())
+                problems.push_back({std::string(field.path), "", "is not one of " + std::string(field.choices)});
+            continue;
+        }
+        if (!has_field(candidate, field.path)) continue;
+        const double value = get_number(candidate, field.path);
+        if (!field.choices.empty() && !get_choice(candidate, field.path).empty()) continue;  // "worn"
+        if (value >= field.hard_min && value <= field.hard_max) continue;  // false for NaN
+        std::string message = "must be " + hard_range_text(field);
+        const bool bedded = field.path == "tip.bedded_set_angle" || field.path == "tip.bedded_line_load";
+        if (bedded && value == 0.0)
+            message = "is needed: tip.bedding \"elsewhere\" takes both tip.bedded_set_angle and tip.bedded_line_load";
+        if (field.path == "tip.bedded_angle" && value == 0.0) message = "is needed: tip.bedding is \"angle\"";
+        const std::string slip = likely_slip(field, value);
+        if (!slip.empty()) message += "; " + slip;
+        problems.push_back({std::string(field.path), display(field, value), std::move(message)});
+    }
+}
+
+void check_blade(const Case& c, Findings& findings) {
+    // Beam theory is a fair description only of a slender strip.
+    if (c.blade.free_length < 5.0 * c.blade.thickness)
+        findings.add("blade.free_length", "must be at least 5 times blade.thickness (" +
+                                              quantity_text(c.blade.thickness, "mm", D::length) +
+                                              "): a shorter strip is not a bending blade");
+    if (c.blade.material.yield_strength >= c.blade.material.youngs_modulus)
+        findings.add("blade.material.yield_strength", "must be smaller than blade.material.youngs_modulus (" +
+                                                          quantity_text(c.blade.material.youngs_modulus, "GPa", D::pressure) + ")");
+    if (c.roll.material.yield_strength >= c.roll.material.youngs_modulus)
+        findings.add("roll.material.yield_strength", "must be smaller than roll.material.youngs_modulus (" +
+                                                         quantity_text(c.roll.material.youngs_modulus, "GPa", D::pressure) + ")");
+    if (const auto* advance = std::get_if<Interference>(&c.setting.load))
+        if (advance->value > 0.5 * c.blade.free_length)
+            findings.add("setting.interference", "must be at most half of blade.free_length (" +
+                                                     quantity_text(c.blade.free_length, "mm", D::length) + ")");
+}
+
+void check_tip(const Case& c, Findings& findings) {
+    const double radius = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
+    if (radius > 0.5 * c.blade.thickness)
+        findings.add("tip.edge_radius", "must be at most half of blade.thickness (" +
+                                            quantity_text(c.blade.thickness, "um", D::length) + ")");
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    const double* length = facet == nullptr ? nullptr : std::get_if<double>(&facet->length);
+    if (length == nullptr) return;
+    double angle = c.setting.set_angle;
+    if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) angle = elsewhere->set_angle;
+    if (const auto* given = std::get_if<BeddedAngle>(&facet->bedding)) angle = given->angle;
+    if (!(angle > 0.0)) return;  // reported as a range
+    // A square edge wears to t / sin(angle) at most; the effective angle can be well below the set angle, hence 3 times.
+    const double longest = 3.0 * c.blade.thickness / std::sin(angle);
+    if (*length > longest)
+        findings.add("tip.facet_length", "must be at most " + quantity_text(longest, "um", D::length) +
+                                             ", 3 times what blade.thickness and setting.set_angle (or the bedded angle) "
+                                             "can wear to, thickness / sin(angle)");
+}
+
+void check_roll_and_ink(const Case& c, Findings& findings) {
+    const Engraving& engraving = c.roll.engraving;
+    if (engraving.pattern != Pattern::smooth && engraving.screen > 0.0 && engraving.wall_width * engraving.screen >= 1.0)
+        findings.add("roll.engraving.wall_width", "must be smaller than the pitch " +
+                                                      quantity_text(1.0 / engraving.screen, "um", D::length) +
+                                                      ", the inverse of roll.engraving.screen");
+    if (const auto* cross = std::get_if<Cross>(&c.ink.rheology))
+        if (cross->infinite_shear_viscosity > cross->zero_shear_viscosity)
+            findings.add("ink.rheology.infinite_shear_viscosity",
+                         "must not exceed ink.rheology.zero_shear_viscosity (" +
+                             quantity_text(cross->zero_shear_viscosity, "mPa s", D::viscosity) + ")");
+}
+
+/// Cells deeper than their pitch are not engraved: most often a volume in another unit, or the wrong screen.
+void unusual_volume(const Case& c, std::vector<Problem>& problems) {
+    const Engraving& engraving = c.roll.engraving;
+    if (engraving.pattern == Pattern::smooth || engraving.cell_volume * engraving.screen <= 0.5) return;
+    problems.push_back({"roll.engraving.cell_volume", quantity_text(engraving.cell_volume, "cm3/m2", D::volume_per_area),
+                        "is more than half of the pitch " + quantity_text(1.0 / engraving.screen, "um", D::length) +
+                            " as a depth; roll.engraving.screen or the unit of the volume may be wrong "
+                            "(1 BCM/in2 is 1.55 cm3/m2)"});
+}
+
+}  // namespace
+
+std::string hard_range_text(const Field& field) { return range_text(field, field.hard_min, field.hard_max); }
+std::string usual_range_text(const Field& field) { return range_text(field, field.usual_min, field.usual_max); }
+
+std::string likely_slip(const Field& field, double si_value) {
+    if (!std::isfinite(si_value) || si_value == 0.0 || is_usual(field, si_value)) return {};
+    for (const Slip& slip : slips) {
+        if (slip.dimension != field.dimension) continue;
+        const double number = from_si(si_value, slip.written, field.dimension);
+        const double meant = to_si(number, slip.meant, field.dimension, field.path);
+        if (!is_usual(field, meant) || meant == 0.0) continue;
+        const std::string text = quantity_text(meant, slip.meant, field.dimension);
+        return "if " + text + " was meant, write \"" + text + "\"";
+    }
+    return {};
+}
+
+std::vector<Problem> check(const Case& candidate) {
+    Findings findings(candidate);
+    check_ranges(candidate, findings.problems);
+    check_blade(candidate, findings);
+    check_tip(candidate, findings);
+    check_roll_and_ink(candidate, findings);
+    return findings.problems;
+}
+
+std::vector<Problem> unusual(const Case& candidate) {
+    std::vector<Problem> problems;
+    for (const Field& field : field_table()) {
+        if (field.kind != FieldKind::number || field.path == "ink.rheology.viscosity") continue;
+        const double value = get_number(candidate, field.path);
+        if (std::isnan(value) || is_usual(field, value)) continue;
+        std::string message = "is outside the usual range, " + usual_range_text(field) + " (" +
+                              std::string(field.source) + ")";
+        const std::string slip = likely_slip(field, value);
+        if (!slip.empty()) message += "; " + slip;
+        problems.push_back({std::string(field.path), display(field, value), std::move(message)});
+    }
+    unusual_volume(candidate, problems);
+    return problems;
+}
+
+}  // namespace libblade

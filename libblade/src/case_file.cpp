@@ -19,7 +19,6 @@ constexpr std::string_view schema_name = "libblade-case-";
 constexpr int schema_version = 1;
 constexpr std::size_t deepest = 8;               // the deepest field, blade.material.density, has three levels
 constexpr std::streamsize largest_file = 1 << 20;  // a case is a few kilobytes; more is another kind of file
-constexpr auto groups = std::to_array<std::string_view>({"blade", "tip", "roll", "ink", "setting"});
 
 std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
 
@@ -36,7 +35,11 @@ struct Entry {
     std::string path;
     double number = 0.0;
     std::string text;  // the text, the number as written, or the name of a type that no field takes
+
+    /// As a message shows it.
+    [[nodiscard]] std::string written() const { return kind == Kind::text ? in_quotes(shortened(text)) : text; }
 };
+constexpr std::string_view empty_object = "an empty object";
 
 /// Line and column, both from 1, of a byte position.
 std::string place(std::string_view text, std::size_t position) {
@@ -70,7 +73,6 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
 
     bool start_object(std::size_t) override {
         if (lists_ > 0) return true;
-        if (frames_.empty() && started_) return true;
         started_ = true;
         frames_.push_back({path(), {}, {}});
         if (frames_.size() <= deepest) return true;
@@ -80,13 +82,16 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
     bool key(string_t& name) override {
         if (lists_ > 0) return true;
         Frame& frame = frames_.back();
-        frame.key = name;
+        frame.key = name.empty() ? "\"\"" : name;
         if (!frame.seen.insert(name).second) problems.push_back({path(), "", "is given twice"});
         return true;
     }
     bool end_object() override {
         if (lists_ > 0) return true;
+        const bool empty = frames_.back().seen.empty();
         frames_.pop_back();
+        if (empty && !frames_.empty()) return other(std::string(empty_object));
+        done();
         return true;
     }
     bool start_array(std::size_t) override {
@@ -94,7 +99,7 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         return true;
     }
     bool end_array() override {
-        --lists_;
+        if (--lists_ == 0) done();
         return true;
     }
     bool parse_error(std::size_t position, const std::string& token, const nlohmann::detail::exception& error) override {
@@ -124,14 +129,21 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         if (frame.path.empty() || frame.key.empty()) return frame.path + frame.key;
         return frame.path + "." + frame.key;
     }
+    /// After a value its key no longer says where the reader is.
+    void done() {
+        if (!frames_.empty()) frames_.back().key.clear();
+    }
     bool add(Entry entry) {
-        if (lists_ == 0) entries.push_back(std::move(entry));
+        if (lists_ > 0) return true;
+        entries.push_back(std::move(entry));
+        done();
         return true;
     }
     bool number(double value, const std::string& written) { return add({Entry::Kind::number, path(), value, written}); }
     bool other(const std::string& type) {
-        if (lists_ > 1) return true;
+        if (lists_ > 1 || (lists_ == 1 && type != "a list")) return true;
         entries.push_back({Entry::Kind::other, path(), 0.0, type});
+        if (lists_ == 0) done();
         return true;
     }
     /// The parser's own words after its bookkeeping: "... - unexpected ','; expected string literal".
@@ -171,16 +183,19 @@ class Draft {
         const NamedField named = resolve_field(entry.path);
         if (named.field == nullptr) return unknown(entry);
         const std::string path(named.field->path);
-        if (!stated_.insert(path).second) return refuse(entry, "is given twice, with and without a unit or in two places");
+        if (!stated_.insert(path).second) return twice(entry);
         spelling_[path] = entry.path;
+        written_[path] = entry.written();
         if (entry.kind == Entry::Kind::other) {
             bad_.insert(path);
-            return refuse(entry, std::string("must be ") + expected(*named.field) + ", not " + entry.text, "");
+            return refuse(entry, "must be " + expected(*named.field) + ", not " + entry.text, "");
         }
         if (named.field->kind != FieldKind::number) return take_choice(*named.field, entry);
         take_number(named, entry);
     }
 
+    /// A later format: what else looks wrong is only unknown to this version.
+    [[nodiscard]] bool newer() const noexcept { return newer_; }
     [[nodiscard]] bool stated(std::string_view path) const { return stated_.contains(std::string(path)); }
 
     void check_presence() {
@@ -208,14 +223,18 @@ class Draft {
 
   private:
     static std::string expected(const Field& field) {
-        if (field.kind != FieldKind::number) return "one of " + std::string(field.choices);
+        if (field.kind != FieldKind::number) {
+            std::string list;
+            for (const std::string_view word : choices_of(field)) list += (list.empty() ? "" : ", ") + in_quotes(word);
+            return "one of " + list;
+        }
         if (field.dimension == Dimension::none) return "a number";
         return "a number or a text with unit such as " +
                in_quotes(quantity_text(field.usual_max, field.display_unit, field.dimension));
     }
 
     void refuse(const Entry& entry, std::string message) {
-        refuse(entry, std::move(message), entry.kind == Entry::Kind::text ? in_quotes(shortened(entry.text)) : entry.text);
+        refuse(entry, std::move(message), entry.written());
     }
     void refuse(const Entry& entry, std::string message, std::string value) {
         problems_.push_back({entry.path, std::move(value), std::move(message)});
@@ -224,7 +243,17 @@ class Draft {
         bad_.insert(std::string(path));
         problems_.push_back({std::string(path), "", std::move(message)});
     }
-    void contradiction(std::string_view path, std::string message) { missing(path, std::move(message)); }
+    void contradiction(std::string_view path, std::string message) {
+        bad_.insert(std::string(path));
+        problems_.push_back({std::string(path), written_[std::string(path)], std::move(message)});
+    }
+    /// The reader has already named keys that are equal; this finds two spellings of one field.
+    void twice(const Entry& entry) {
+        const bool named = std::any_of(problems_.begin(), problems_.end(), [&](const Problem& problem) {
+            return problem.path == entry.path || entry.path.substr(0, problem.path.size() + 1) == problem.path + ".";
+        });
+        if (!named) refuse(entry, "is given twice, with and without a unit or in two places");
+    }
 
     void take_text(const Entry& entry) {
         if (entry.kind != Entry::Kind::text) return refuse(entry, "must be a text");
@@ -240,42 +269,54 @@ class Draft {
         const std::string_view number = text.substr(std::min(schema_name.size(), text.size()));
         const bool ours = text.substr(0, schema_name.size()) == schema_name && !number.empty() && number.size() < 6 &&
                           std::all_of(number.begin(), number.end(), [](char c) { return c >= '0' && c <= '9'; });
-        if (ours && std::stoi(std::string(number)) > schema_version)
-            refuse(entry, "was written for a newer version of libblade; this one reads " + in_quotes(known));
-        else
-            refuse(entry, "is not a case format of libblade; this version reads " + in_quotes(known));
+        newer_ = ours && std::stoi(std::string(number)) > schema_version;
+        refuse(entry, (newer_ ? "was written for a newer version of libblade; this one reads "
+                              : "is not a case format of libblade; this version reads ") + in_quotes(known));
     }
 
     void unknown(const Entry& entry) {
-        const std::string path = shortened(entry.path);
-        std::string message = "is not a known field";
-        const std::size_t dot = entry.path.rfind('.');
-        const std::size_t word = dot == std::string::npos ? 0 : dot + 1;
-        for (std::size_t at = entry.path.find('_', word); at != std::string::npos; at = entry.path.find('_', at + 1)) {
-            const Field* field = find_field(entry.path.substr(0, at));
-            if (field == nullptr || field->kind != FieldKind::number) continue;
-            message += ": \"_" + shortened(entry.path.substr(at + 1)) + "\" is not a unit of " +
-                       std::string(to_string(field->dimension)) + " for " + std::string(field->path);
-            bad_.insert(std::string(field->path));
-            stated_.insert(std::string(field->path));
-            problems_.push_back({path, "", std::move(message)});
-            return;
+        if (const Field* field = field_with_foreign_unit(entry.path)) {
+            const std::string ending = entry.path.substr(field->path.size());
+            return instead_of(*field, entry.path, "is not a known field: " + in_quotes(shortened(ending)) +
+                                                      " is not a unit of " + std::string(to_string(field->dimension)));
         }
-        const bool prefix = std::any_of(field_table().begin(), field_table().end(), [&](const Field& field) {
-            return field.path.size() > entry.path.size() && field.path.substr(0, entry.path.size()) == entry.path &&
-                   field.path[entry.path.size()] == '.';
-        });
+        for (const Field& field : field_table()) {
+            if (is_below(entry.path, field.path))
+                return instead_of(field, std::string(field.path), "must be " + expected(field) + ", not an object");
+            if (is_below(field.path, entry.path)) {
+                if (entry.text != empty_object) refuse(entry, "is a group of fields and must be an object { }");
+                return;
+            }
+        }
         static constexpr auto top = std::to_array<std::string_view>(
             {"blade", "tip", "roll", "ink", "setting", "name", "note", "schema"});
-        std::string near = entry.path.size() > 60 ? std::string{} : nearest_field(entry.path);
-        if (near.empty() && dot == std::string::npos) near = nearest_word(entry.path, top);
-        if (prefix)
-            message = "is a group of fields and must be an object { }";
-        else if (!near.empty())
-            message += "; the nearest is " + near;
-        // A mistyped name is not a missing field as well.
-        if (!prefix && find_field(near) != nullptr) stated_.insert(near), bad_.insert(near);
-        problems_.push_back({path, "", std::move(message)});
+        std::string near = nearest_field(entry.path);
+        if (near.empty() && entry.path.find('.') == std::string::npos) near = nearest_word(entry.path, top);
+        const std::string message = "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near);
+        if (const Field* field = find_field(near)) instead_of(*field, shortened(entry.path), message);
+        else problems_.push_back({shortened(entry.path), shortened(entry.written()), message});
+    }
+
+    static bool is_below(std::string_view path, std::string_view group) {
+        return path.size() > group.size() && path.substr(0, group.size()) == group && path[group.size()] == '.';
+    }
+
+    /// The field whose name the path begins with, when the rest reads like a unit: "blade.thickness_deg".
+    static const Field* field_with_foreign_unit(std::string_view path) {
+        const std::size_t dot = path.rfind('.');
+        for (std::size_t at = path.find('_', dot == std::string_view::npos ? 0 : dot); at != std::string_view::npos;
+             at = path.find('_', at + 1)) {
+            const Field* field = find_field(path.substr(0, at));
+            if (field != nullptr && field->kind == FieldKind::number) return field;
+        }
+        return nullptr;
+    }
+
+    /// A field under a wrong name is not a missing field as well.
+    void instead_of(const Field& field, std::string path, std::string message) {
+        stated_.insert(std::string(field.path));
+        bad_.insert(std::string(field.path));
+        problems_.push_back({std::move(path), "", std::move(message)});
     }
 
     void take_choice(const Field& field, const Entry& entry) {
@@ -371,8 +412,10 @@ class Draft {
         } catch (const InvalidInput& error) {
             bad_.insert(path);
             for (Problem problem : error.problems()) {
-                problem.path = spelling_[path];  // the key as the file has it
-                problem.value = shortened(problem.value);
+                problem.path = spelling_[path];
+                // A bare number shows what it was taken for: 25 is -248.15 degC.
+                const std::string& given = written_[path];
+                problem.value = given.front() == '"' || given == problem.value ? given : given + " = " + problem.value;
                 problems_.push_back(std::move(problem));
             }
         }
@@ -387,8 +430,10 @@ class Draft {
 
     std::vector<Problem>& problems_;
     std::string name_, note_;
+    bool newer_ = false;
     std::set<std::string> stated_, bad_;
-    std::map<std::string, std::string> spelling_;
+    std::map<std::string, std::string> spelling_;  // the key as the file has it
+    std::map<std::string, std::string> written_;   // the value as the file has it
     std::vector<std::pair<std::string, std::string>> choices_;
     std::vector<std::pair<std::string, double>> numbers_;
 };
@@ -423,6 +468,11 @@ Case read_case(std::string_view json_text) {
     std::vector<Problem> problems = std::move(reader.problems);
     Draft draft(problems);
     for (const Entry& entry : reader.entries) draft.take(entry);
+    if (draft.newer()) {
+        problems.erase(std::remove_if(problems.begin(), problems.end(), [](const auto& p) { return p.path != "schema"; }),
+                       problems.end());
+        throw InvalidInput(std::move(problems));
+    }
     draft.check_presence();
     Case result = draft.build();
     throw_if_any(problems);

@@ -106,7 +106,7 @@ constexpr auto table = std::to_array<Field>({
      2e4, 0.0, 8000.0, "", "memory"},
     {"ink.thermal_conductivity", "thermal conductivity of the ink", K::number, D::conductivity, "W/(m K)", 0.01, 10.0, 0.1,
      0.7, "", "memory"},
-    {"ink.heat_capacity", "specific heat of the ink", K::number, D::specific_heat, "J/(kg K)", 200.0, 1e4, 1500.0, 4200.0,
+    {"ink.heat_capacity", "specific heat of the ink", K::number, D::specific_heat, "J/(kg K)", 200.0, 2e4, 1500.0, 4200.0,
      "", "memory"},
 
     {"setting.orientation", "doctoring: the tip points against the motion; trailing: with it", K::choice, D::none, "", 0,

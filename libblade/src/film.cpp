@@ -6,22 +6,19 @@
 #include <string>
 #include <vector>
 
-#include "libblade/complementarity.hpp"
 #include "libblade/error.hpp"
 #include "libblade/film_kernel.hpp"
-#include "libblade/tridiagonal.hpp"
 
 namespace libblade {
 namespace {
-
-constexpr double eps = std::numeric_limits<double>::epsilon();
 
 // ---- input ----------------------------------------------------------------------------------------------------------
 
 class Checker {
   public:
     void size(const char* path, std::size_t got, std::size_t wanted) {
-        if (got != wanted) add(path, std::to_string(got) + " values", "must have " + std::to_string(wanted) + " values");
+        if (got != wanted)
+            add(path, std::to_string(got) + " values", "must have " + std::to_string(wanted) + " values");
     }
     void positive(const char* path, std::span<const double> values) {
         for (std::size_t i = 0; i < values.size(); ++i) {
@@ -36,7 +33,8 @@ class Checker {
     void increasing(const char* path, std::span<const double> x) {
         for (std::size_t i = 0; i < x.size(); ++i) {
             if (std::isfinite(x[i]) && (i == 0 || x[i] > x[i - 1])) continue;
-            add(path + ("[" + std::to_string(i) + "]"), std::to_string(x[i]), "must be finite and above the one before");
+            add(path + ("[" + std::to_string(i) + "]"), std::to_string(x[i]),
+                "must be finite and above the one before");
             return;
         }
     }
@@ -74,202 +72,294 @@ void check(const FilmInput& in) {
 
 // ---- general solver -------------------------------------------------------------------------------------------------
 
-// Unknowns at the nodes: pressure P = p / scale, and void v of the cell downstream of the node (upwind: the void share
-// of a cell is carried by its first node). Flux in a cell, exact for full films in piecewise linear gaps:
-//   q = c (1 - v_i) - g (P_{i+1} - P_i),   c = (U / 2) P2 / P3 = U h1 h2 / (h1 + h2),   g = scale / P3
-// Continuity holds at every inner node; P v = 0 with both >= 0 (Giacopini et al. 2010, Woloszynski et al. 2015).
-struct Discrete {
-    std::vector<double> P2, P3;  // int k dx / h^2, int k dx / h^3 per cell
-    std::vector<double> couette, conductance;  // c, g
-    double scale = 1.0;          // [Pa]
-    double P_in = 0.0, P_out = 0.0;
-    std::optional<double> supplied_flow;  // starved: the flow at the inlet [m2/s]
-    std::size_t n = 0;
+// For a given flow q the complementarity is explicit when swept upstream from the outlet: dp/dx = k (U h / 2 - q) / h^3
+// wherever p > 0, and p stops at zero. Void can begin (going upstream: end) only where the gap is that of the flow,
+// h_r = 2 q / U, on a rising flank. So the pressure at the inlet is a convex, increasing function of q, and Newton from the
+// flow of the never-ruptured film, which is not below the root, falls to it without overshooting. With the gap linear in
+// each cell all integrals are exact.
+class Sweep {
+  public:
+    explicit Sweep(const FilmInput& in) : in_(in), n_(in.x.size()), k_(n_ - 1), r_(n_) {
+        for (std::size_t i = 0; i < n_; ++i) r_[i] = 1.0 / in.gap[i];
+        for (std::size_t i = 0; i + 1 < n_; ++i) {
+            k_[i] = 12.0 * in.pressure_viscosity[i] / in.flow_factor[i];
+            const Integrals s = integrals(k_[i] * dx(i), r_[i], r_[i + 1]);
+            total_.P2 += s.P2;
+            total_.P3 += s.P3;
+        }
+    }
 
-    [[nodiscard]] double flux(std::size_t i, std::span<const Vector2> u) const noexcept {
-        return couette[i] * (1.0 - u[i].b) - conductance[i] * (u[i + 1].a - u[i].a);
+    [[nodiscard]] double flow_without_rupture() const noexcept {
+        return (in_.pressure_in - in_.pressure_out + 0.5 * in_.speed * total_.P2) / total_.P3;
     }
-    [[nodiscard]] double row_scale(std::size_t i) const noexcept {
-        double s = 0.0;
-        if (i > 0) s += conductance[i - 1] + couette[i - 1];
-        if (i + 1 < n) s += conductance[i] + couette[i];
-        return s;
+
+    struct Inlet {
+        double pressure = 0.0;  // below zero: the film starts downstream of the inlet
+        double by_flow = 0.0;   // its derivative
+    };
+
+    /// Nodal pressures for the flow q, from the outlet to the inlet; p[0] is not below zero.
+    Inlet upstream(double q, std::span<double> p) const noexcept {
+        const double U = in_.speed, gap = 2.0 * q / U;
+        Inlet at{in_.pressure_out, 0.0};
+        p[n_ - 1] = at.pressure;
+        for (std::size_t i = n_ - 1; i-- > 0;) {
+            if (at.pressure < 0.0) at = {0.0, 0.0};
+            double r2 = r_[i + 1], kdx = k_[i] * dx(i);
+            if (splits(i, gap)) {
+                const double t = (gap - in_.gap[i]) / (in_.gap[i + 1] - in_.gap[i]);
+                const Integrals s = integrals((1.0 - t) * kdx, 1.0 / gap, r2);
+                at.pressure -= 0.5 * U * s.P2 - q * s.P3;
+                at.by_flow += s.P3;
+                if (at.pressure < 0.0) at = {0.0, 0.0};
+                kdx *= t;
+                r2 = 1.0 / gap;
+            }
+            const Integrals s = integrals(kdx, r_[i], r2);
+            at.pressure -= 0.5 * U * s.P2 - q * s.P3;
+            at.by_flow += s.P3;
+            p[i] = std::max(at.pressure, 0.0);
+        }
+        return at;
     }
+
+    /// Load, moment and drag for the flow and the pressures of `upstream`.
+    [[nodiscard]] kernel::FilmPass<double> add_up(double q, std::span<const double> p) const noexcept {
+        kernel::FilmPass<double> pass;
+        pass.flow = q;
+        const double gap = 2.0 * q / in_.speed;
+        for (std::size_t i = 0; i + 1 < n_; ++i) {
+            const double h1 = in_.gap[i], h2 = in_.gap[i + 1];
+            if (!splits(i, gap)) {
+                add_piece(pass, i, in_.x[i], dx(i), h1, h2, p[i], p[i + 1]);
+                continue;
+            }
+            const double t = (gap - h1) / (h2 - h1);
+            // as `upstream` has it: from p[i], rounding would leave a trace of pressure in front of the void
+            const Integrals s = integrals((1.0 - t) * dx(i) * k_[i], 1.0 / gap, r_[i + 1]);
+            const double p_r = std::max(p[i + 1] - (0.5 * in_.speed * s.P2 - q * s.P3), 0.0);
+            add_piece(pass, i, in_.x[i], t * dx(i), h1, gap, p[i], p_r);
+            add_piece(pass, i, in_.x[i] + t * dx(i), (1.0 - t) * dx(i), gap, h2, p_r, p[i + 1]);
+        }
+        return pass;
+    }
+
+  private:
+    struct Integrals {
+        double P2 = 0.0, P3 = 0.0;
+    };
+    [[nodiscard]] static Integrals integrals(double kdx, double r1, double r2) noexcept {
+        const double P2 = kdx * r1 * r2;
+        return {P2, 0.5 * P2 * (r1 + r2)};
+    }
+    [[nodiscard]] double dx(std::size_t i) const noexcept { return in_.x[i + 1] - in_.x[i]; }
+    /// The rupture gap lies inside a rising cell.
+    [[nodiscard]] bool splits(std::size_t i, double gap) const noexcept {
+        return in_.gap[i] < gap && gap < in_.gap[i + 1];
+    }
+    /// A piece that is full, void, or void and then full.
+    void add_piece(kernel::FilmPass<double>& pass, std::size_t cell, double x1, double length, double h1, double h2,
+                   double p1, double p2) const noexcept {
+        const double U = in_.speed, q = pass.flow, r1 = 1.0 / h1, r2 = 1.0 / h2;
+        const kernel::detail::FilmData<double> data{
+            in_.x, in_.gap, in_.pressure_viscosity, in_.shear_viscosity, in_.flow_factor, U, {}, {}, {}};
+        const Integrals s = integrals(k_[cell] * length, r1, r2);
+        const double missing = 0.5 * U * s.P2 - q * s.P3 - p2;  // by how much the full film would fall below zero
+        if (p1 > 0.0 || missing <= 0.0) {
+            kernel::detail::add_full(pass, data, cell, x1, length, h1, r1, h2, r2, p1, p2);
+        } else if (p2 > 0.0 || U * h2 < 2.0 * q) {
+            const double t = kernel::detail::start_share(U, k_[cell], length, h1, r1, h2, missing, q);
+            const double h = h1 + t * (h2 - h1);
+            kernel::detail::add_void(pass, data, cell, t * length, r1, 1.0 / h);
+            kernel::detail::add_full(pass, data, cell, x1 + t * length, (1.0 - t) * length, h, 1.0 / h, h2, r2, 0.0,
+                                     p2);
+        } else {
+            kernel::detail::add_void(pass, data, cell, length, r1, r2);
+        }
+    }
+
+    const FilmInput& in_;
+    std::size_t n_;
+    std::vector<double> k_, r_;
+    Integrals total_;
 };
 
-Discrete discretise(const FilmInput& in) {
-    Discrete d;
-    d.n = in.x.size();
-    d.P2.resize(d.n - 1);
-    d.P3.resize(d.n - 1);
-    double sum2 = 0.0, sum3 = 0.0;
-    for (std::size_t i = 0; i + 1 < d.n; ++i) {
-        const double h1 = in.gap[i], h2 = in.gap[i + 1];
-        const double kdx = 12.0 * in.pressure_viscosity[i] / in.flow_factor[i] * (in.x[i + 1] - in.x[i]);
-        d.P2[i] = kdx / (h1 * h2);
-        d.P3[i] = 0.5 * d.P2[i] * (h1 + h2) / (h1 * h2);
-        sum2 += d.P2[i];
-        sum3 += d.P3[i];
+/// Flow of the flooded film; `p` holds the nodal pressures that belong to it.
+Convergence solve_flow(const Sweep& sweep, const FilmInput& in, double least_flow, const FilmOptions& options,
+                       double& q, std::span<double> p) {
+    Convergence c;
+    c.tolerance = options.tolerance;
+    q = sweep.flow_without_rupture();
+    for (;; ++c.iterations) {
+        const Sweep::Inlet inlet = sweep.upstream(q, p);
+        const double step = (inlet.pressure - in.pressure_in) / inlet.by_flow;
+        c.residual = std::abs(step) / std::max(std::abs(q), least_flow);
+        if (!std::isfinite(step)) {
+            c.status = Status::non_finite;
+            c.message = "The pressure at the inlet is not a finite number.";
+            return c;
+        }
+        if (c.residual <= options.tolerance) {
+            // the small last step too: a wide first cell turns 1e-12 of the flow into much of its pressure difference
+            q -= step;
+            (void)sweep.upstream(q, p);
+            c.status = Status::converged;
+            return c;
+        }
+        if (c.iterations >= options.max_iterations) {
+            c.status = Status::max_iterations;
+            c.message = "The flow did not converge within " + std::to_string(options.max_iterations) + " iterations.";
+            return c;
+        }
+        q -= step;
     }
-    // scale: the largest pressure, of either sign, of the film that never ruptures
-    const double q = (in.pressure_in - in.pressure_out + 0.5 * in.speed * sum2) / sum3;
-    double p = in.pressure_in;
-    d.scale = std::max(in.pressure_in, in.pressure_out);
-    for (std::size_t i = 0; i + 1 < d.n; ++i) {
-        p += 0.5 * in.speed * d.P2[i] - q * d.P3[i];
-        d.scale = std::max(d.scale, std::abs(p));
-    }
-    d.scale = std::max(d.scale, 1e-6 * in.speed * sum2);  // parallel gaps have no pressure of their own
-    for (std::size_t i = 0; i + 1 < d.n; ++i) {
-        d.couette.push_back(0.5 * in.speed * d.P2[i] / d.P3[i]);
-        d.conductance.push_back(d.scale / d.P3[i]);
-    }
-    d.P_in = in.pressure_in / d.scale;
-    d.P_out = in.pressure_out / d.scale;
-    return d;
 }
 
-struct NewtonArrays {
-    std::vector<Matrix2> lower, diagonal, upper;
-    std::vector<Vector2> step, trial;
-    explicit NewtonArrays(std::size_t n) : lower(n), diagonal(n), upper(n), step(n), trial(n) {}
+void fill(Film& film, const kernel::FilmPass<double>& pass) {
+    film.load = pass.load;
+    film.centre_of_pressure = pass.load > 0.0 ? pass.moment / pass.load : 0.0;
+    film.drag = pass.couette_drag + pass.pressure_drag;
+    film.flow = pass.flow;
+}
+
+/// Void where p = 0 and the gap is wider than the flow fills; the inlet of a flooded film is full.
+void fill_void(Film& film, const FilmInput& in, bool flooded) {
+    const double gap = 2.0 * film.flow / in.speed;
+    for (std::size_t i = flooded ? 1 : 0; i < in.gap.size(); ++i) {
+        if (film.pressure[i] > 0.0 || in.gap[i] <= gap) continue;
+        film.void_fraction[i] = std::clamp(1.0 - gap / in.gap[i], 0.0, 1.0);
+    }
+}
+
+bool has_one_minimum(std::span<const double> gap) noexcept {
+    bool rising = false;
+    for (std::size_t i = 1; i < gap.size(); ++i) {
+        if (gap[i] > gap[i - 1]) rising = true;
+        if (gap[i] < gap[i - 1] && rising) return false;
+    }
+    return true;
+}
+
+}  // namespace
+
+Film solve_film(const FilmInput& input, const FilmOptions& options) {
+    check(input);
+    const std::size_t n = input.x.size();
+    Film film;
+    film.min_gap = *std::min_element(input.gap.begin(), input.gap.end());
+    film.pressure.assign(n, 0.0);
+    film.void_fraction.assign(n, 0.0);
+
+    const Sweep sweep(input);
+    double q = 0.0;
+    film.convergence = solve_flow(sweep, input, 0.5 * input.speed * film.min_gap, options, q, film.pressure);
+    const bool starved = film.convergence.ok() && input.film_supply && input.speed * *input.film_supply < q;
+    if (starved) {
+        q = input.speed * *input.film_supply;
+        (void)sweep.upstream(q, film.pressure);
+    } else if (film.convergence.ok()) {
+        film.pressure[0] = input.pressure_in;
+    }
+    fill(film, sweep.add_up(q, film.pressure));
+    fill_void(film, input, !starved);
+    return film;
+}
+
+Film solve_film_one_pass(const FilmInput& input) {
+    check(input);
+    const std::size_t n = input.x.size();
+    Film film;
+    film.min_gap = *std::min_element(input.gap.begin(), input.gap.end());
+    film.pressure.assign(n, 0.0);
+    film.void_fraction.assign(n, 0.0);
+    film.convergence.tolerance = 1e-9;
+    if (!has_one_minimum(input.gap)) {
+        film.convergence.status = Status::out_of_range;
+        film.convergence.message = "The gap has more than one minimum; the general solver handles it.";
+        return film;
+    }
+    std::vector<double> work(2 * n);
+    const auto pass = kernel::one_pass<double>(input.x, input.gap, input.pressure_viscosity, input.shear_viscosity,
+                                               input.flow_factor, input.speed, input.pressure_in, input.pressure_out,
+                                               input.film_supply.value_or(-1.0), film.pressure, work);
+    if (!pass.handled) {
+        film.pressure.assign(n, 0.0);
+        film.convergence.status = Status::out_of_range;
+        film.convergence.message = "The film ruptures and re-forms ahead of the outlet; the general solver handles it.";
+        return film;
+    }
+    fill(film, pass);
+    fill_void(film, input, !pass.starved);
+    film.convergence.iterations = 1;
+    if (std::isfinite(film.load) && std::isfinite(film.flow) && std::isfinite(film.drag)) {
+        film.convergence.status = Status::converged;
+        film.convergence.residual = 0.0;
+    } else {
+        film.convergence.status = Status::non_finite;
+        film.convergence.message = "The load, flow or drag is not a finite number.";
+    }
+    return film;
+}
+
+// ---- Stokes corner --------------------------------------------------------------------------------------------------
+
+namespace {
+
+constexpr double pi = 3.141592653589793;
+constexpr double series_below = 0.5;  // rad; above, the closed forms lose less than two digits
+
+// The three combinations of the corner by Taylor series for small b: ten terms leave less than 1e-16 at b = 0.5.
+struct Corner {
+    double D;      // b^2 - sin^2 b
+    double blade;  // sin b - b cos b
+    double roll;   // b - sin b cos b
 };
 
-/// Continuity and complementarity rows at node i.
-Vector2 residual(const Discrete& d, std::span<const Vector2> u, std::size_t i) noexcept {
-    if (i == 0 && !d.supplied_flow) return {u[0].a - d.P_in, u[0].b};
-    if (i + 1 == d.n) return {u[i].a - d.P_out, u[i].b};
-    const double before = i == 0 ? *d.supplied_flow : d.flux(i - 1, u);
-    return {(d.flux(i, u) - before) / d.row_scale(i), fischer_burmeister(u[i].a, u[i].b).value};
-}
-
-double merit(const Discrete& d, std::span<const Vector2> u) noexcept {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < d.n; ++i) {
-        const Vector2 r = residual(d, u, i);
-        sum += r.a * r.a + r.b * r.b;
+Corner corner(double b) noexcept {
+    const double s = std::sin(b), c = std::cos(b);
+    if (b >= series_below) return {b * b - s * s, s - b * c, b - s * c};
+    Corner sum{0.0, 0.0, 0.0};
+    double power = b;  // b^(2k-1) / (2k-1)!, with its sign
+    double two = 2.0;  // 2^(2k-1)
+    for (int k = 1; k <= 11; ++k) {
+        const double even = power * b / (2.0 * k);      // b^2k / (2k)!
+        const double odd = even * b / (2.0 * k + 1.0);  // b^(2k+1) / (2k+1)!
+        if (k >= 2) sum.D -= two * even;                // sin^2 b = sum (-1)^(k+1) 2^(2k-1) b^2k / (2k)!
+        sum.blade += 2.0 * k * odd;
+        sum.roll += 2.0 * two * odd;
+        power = -odd;
+        two *= 4.0;
     }
     return sum;
 }
 
-enum class Rows { fischer_burmeister, active_set };
+}  // namespace
 
-/// Jacobian and right-hand side. active_set: each node is either full (v = 0) or void (P = 0), whichever is nearer; the
-/// solution of that linear system satisfies the complementarity exactly when its signs are right.
-void assemble(const Discrete& d, std::span<const Vector2> u, Rows rows, NewtonArrays& a) noexcept {
-    for (std::size_t i = 0; i < d.n; ++i) {
-        const Vector2 r = residual(d, u, i);
-        a.step[i] = {-r.a, -r.b};
-        a.lower[i] = a.upper[i] = {};
-        if ((i == 0 && !d.supplied_flow) || i + 1 == d.n) {
-            a.diagonal[i] = {1.0, 0.0, 0.0, 1.0};
-            continue;
-        }
-        const double s = 1.0 / d.row_scale(i);
-        a.diagonal[i] = {d.conductance[i] * s, -d.couette[i] * s, 0.0, 0.0};
-        a.upper[i].aa = -d.conductance[i] * s;
-        if (i > 0) {
-            a.diagonal[i].aa += d.conductance[i - 1] * s;
-            a.lower[i] = {-d.conductance[i - 1] * s, d.couette[i - 1] * s, 0.0, 0.0};
-        }
-        if (rows == Rows::fischer_burmeister) {
-            const FischerBurmeister f = fischer_burmeister(u[i].a, u[i].b);
-            a.diagonal[i].ba = f.by_a;
-            a.diagonal[i].bb = f.by_b;
-        } else if (u[i].a > u[i].b) {
-            a.diagonal[i].bb = 1.0;
-            a.step[i].b = -u[i].b;
-        } else {
-            a.diagonal[i].ba = 1.0;
-            a.step[i].b = -u[i].a;
-        }
-    }
+double corner_factor(double angle) noexcept {
+    if (!(angle > 0.0) || !(angle <= pi)) return std::numeric_limits<double>::quiet_NaN();
+    const double s = std::sin(angle);
+    return 2.0 * s * s / corner(angle).D;
 }
 
-/// Largest departure of any face flux from the mean, and of any sign, relative to the flow.
-double flux_residual(const Discrete& d, std::span<const Vector2> u, double least_flow, double& flow) noexcept {
-    double lowest = std::numeric_limits<double>::infinity(), highest = -lowest;
-    for (std::size_t i = 0; i + 1 < d.n; ++i) {
-        const double q = d.flux(i, u);
-        if (!std::isfinite(q)) return std::numeric_limits<double>::infinity();
-        lowest = std::min(lowest, q);
-        highest = std::max(highest, q);
-    }
-    flow = d.supplied_flow ? *d.supplied_flow : 0.5 * (lowest + highest);
-    return std::max(highest - flow, flow - lowest) / std::max(std::abs(flow), least_flow);
+double effective_slope(double angle) noexcept {
+    if (!(angle > 0.0) || !(angle <= pi)) return angle == 0.0 ? 0.0 : std::numeric_limits<double>::quiet_NaN();
+    return std::sqrt(3.0 * corner(angle).D) / std::sin(angle);
 }
 
-/// Tries to end the iteration with one active-set step from u. True: u is replaced by the exact discrete solution.
-bool finish(const Discrete& d, std::vector<Vector2>& u, double sign_tolerance, NewtonArrays& a) {
-    assemble(d, u, Rows::active_set, a);
-    if (!solve_block_tridiagonal(a.lower, a.diagonal, a.upper, a.step)) return false;
-    for (std::size_t i = 0; i < d.n; ++i) {
-        const bool full = u[i].a > u[i].b || (i == 0 && !d.supplied_flow) || i + 1 == d.n;
-        Vector2 v{u[i].a + a.step[i].a, u[i].b + a.step[i].b};
-        (full ? v.b : v.a) = 0.0;
-        if (!(v.a >= -sign_tolerance) || !(v.b >= -sign_tolerance)) return false;
-        a.trial[i] = {std::max(v.a, 0.0), std::max(v.b, 0.0)};
-    }
-    u.swap(a.trial);
-    return true;
+TaylorWedge taylor_wedge(double angle, double r, double viscosity, double speed) {
+    Checker c;
+    c.positive("angle", std::span<const double>(&angle, 1));
+    if (angle > pi) c.add("angle", std::to_string(angle), "must not be above pi");
+    c.positive("r", std::span<const double>(&r, 1));
+    c.positive("viscosity", std::span<const double>(&viscosity, 1));
+    c.positive("speed", std::span<const double>(&speed, 1));
+    c.raise();
+    // Taylor 1962. On the roll from equilibrium of the liquid sector: stresses go as 1 / r, so the forces on its two arcs
+    // balance and the forces on blade and roll are equal and opposite.
+    const Corner k = corner(angle);
+    const double s = std::sin(angle);
+    const double f = 2.0 * viscosity * speed / (r * k.D);
+    return {f * angle * s, f * k.blade, f * s * s, f * k.roll};
 }
 
-struct Limits {
-    double tolerance = 1e-9;  // on face fluxes, relative to the flow
-    int max_iterations = 200;
-};
-
-Convergence solve_discrete(const Discrete& d, std::vector<Vector2>& u, double least_flow, double& flow,
-                           const Limits& limits) {
-    NewtonArrays a(d.n);
-    Convergence c;
-    double noise = 0.0;  // rounding of p in the steepest conductance, as a share of the flow
-    for (std::size_t i = 0; i + 1 < d.n; ++i) noise = std::max(noise, d.conductance[i]);
-    double m = merit(d, u);
-    for (c.iterations = 0;; ++c.iterations) {
-        if (!std::isfinite(m)) {
-            c.status = Status::non_finite;
-            c.message = "The pressure or the void is not a finite number.";
-            return c;
-        }
-        std::vector<Vector2> exact = u;
-        if (finish(d, exact, 1e-12, a)) {
-            c.residual = flux_residual(d, exact, least_flow, flow);
-            double largest = 0.0;
-            for (std::size_t i = 0; i + 1 < d.n; ++i) {
-                largest = std::max(largest, d.conductance[i] * std::max(exact[i].a, exact[i + 1].a));
-            }
-            c.tolerance = limits.tolerance + 8.0 * eps * largest / std::max(std::abs(flow), least_flow);
-            if (c.residual <= c.tolerance) {
-                u.swap(exact);
-                c.status = Status::converged;
-                return c;
-            }
-        }
-        if (c.iterations == limits.max_iterations) {
-            c.status = Status::max_iterations;
-            c.message = "The film did not converge within " + std::to_string(limits.max_iterations) + " iterations.";
-            c.residual = flux_residual(d, u, least_flow, flow);
-            return c;
-        }
-        assemble(d, u, Rows::fischer_burmeister, a);
-        if (!solve_block_tridiagonal(a.lower, a.diagonal, a.upper, a.step)) {
-            c.status = Status::singular_jacobian;
-            c.message = "The linear system of the film is singular.";
-            return c;
-        }
-        double t = 1.0;
-        double m_trial = 0.0;
-        for (int halvings = 0;; ++halvings) {
-            for (std::size_t i = 0; i < d.n; ++i) {
-                a.trial[i] = {u[i].a + t * a.step[i].a, u[i].b + t * a.step[i].b};
-            }
-            m_trial = merit(d, a.trial);
-            if (m_trial <= (1.0 - 1e-4 * t) * m || halvings == 12) break;
-            t *= 0.5;
-        }
-        u.swap(a.trial);
-        m = m_trial;
-    }
-}
-
+}  // namespace libblade

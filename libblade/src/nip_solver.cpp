@@ -252,14 +252,20 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     return state;
 }
 
+double NipSolver::longest_stride(const State& at) const noexcept {
+    if (setup_.facet_length <= 0.0) return 0.01;
+    return 0.4 * kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, at.low_gap) / setup_.facet_length;
+}
+
 State NipSolver::relax(const State& from, const Target& target) {
     State here = balance(from.tilt, target, from);
     if (!here.ok()) return here;
     if (std::abs(here.drive) <= kTiltTolerance) return here;
     const double direction = here.drive > 0.0 ? 1.0 : -1.0;
-    double stride = std::max(0.3 * tilt_scale_, 0.05 * std::abs(here.tilt));
-    for (int n = 0; n < 80; ++n) {
-        // Close to the root the drive itself tells the distance; strides stay short enough not to leap over a pair of states.
+    double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
+    for (int n = 0; n < 200; ++n) {
+        // The film answers on the tilt gap / facet length: longer strides could leap over a pair of states.
+        stride = std::min(stride, longest_stride(here));
         State next = balance(here.tilt + direction * stride, target, here);
         if (!next.ok()) {
             if (stride < 1e-3 * tilt_scale_) return next;
@@ -277,8 +283,9 @@ State NipSolver::relax(const State& from, const Target& target) {
             if (root.status != Status::converged) return failed(last, root.status);
             return last.tilt == root.x ? last : balance(root.x, target, last);
         }
+        const double slope = (next.drive - here.drive) / (next.tilt - here.tilt);
+        stride = slope < -0.05 ? std::min(1.1 * std::abs(next.drive / slope), 3.0 * stride) : 2.0 * stride;
         here = next;
-        stride *= 1.5;
     }
     return failed(here, Status::max_iterations);
 }

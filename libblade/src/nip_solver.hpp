@@ -85,6 +85,7 @@ class NipSolver {
     [[nodiscard]] State balance_load(double angle, double load, double guess_u);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
+    [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
     const Case& case_;
     kernel::ContactSetup setup_;

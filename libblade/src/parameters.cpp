@@ -223,20 +223,21 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
     }
 }
 
-/// Levenshtein distance: single letters inserted, left out or replaced.
+/// Single letters inserted, left out, replaced or swapped with their neighbour (optimal string alignment).
 std::size_t edit_distance(std::string_view a, std::string_view b) {
-    std::vector<std::size_t> row(b.size() + 1);
-    std::iota(row.begin(), row.end(), std::size_t{0});
+    std::vector<std::size_t> before(b.size() + 1), above(b.size() + 1), row(b.size() + 1);
+    std::iota(above.begin(), above.end(), std::size_t{0});
     for (std::size_t i = 1; i <= a.size(); ++i) {
-        std::size_t diagonal = row[0];
         row[0] = i;
         for (std::size_t j = 1; j <= b.size(); ++j) {
-            const std::size_t above = row[j];
-            row[j] = std::min({above + 1, row[j - 1] + 1, diagonal + (a[i - 1] == b[j - 1] ? 0u : 1u)});
-            diagonal = above;
+            row[j] = std::min({above[j] + 1, row[j - 1] + 1, above[j - 1] + (a[i - 1] == b[j - 1] ? 0u : 1u)});
+            const bool swapped = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
+            if (swapped) row[j] = std::min(row[j], before[j - 2] + 1);
         }
+        before.swap(above);
+        above.swap(row);
     }
-    return row[b.size()];
+    return above[b.size()];
 }
 
 std::string_view last_word(std::string_view path) noexcept {

@@ -9,9 +9,9 @@ fixed and floating holding. SI units, angles in radians, loads per metre of widt
 Coordinates: x downstream along the roll from the facet's centre, z away from the roll. The strip is solved in a
 frame whose X axis points from the tip to the body (X = x doctoring, X = -x trailing), so one solver serves both.
 
-Every equilibrium belongs to one tilt d. For a given d the gap is found where the bent strip has just that tilt;
-the point so found says which load, and which interference, keep it there. N(d) and interference(d) are then smooth
-curves: a step follows them, folds are their extrema.
+The equilibria of a bedded blade form one curve in the plane of tilt and gap: on each of its points the strip, bent by
+what film and asperities do there, has just that tilt. A step follows this curve to the held load or interference;
+folds are the extrema of the load along it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from math import cos, degrees, pi, radians, sin, sqrt
 
 import numpy as np
 from scipy.interpolate import CubicSpline
-from scipy.optimize import brentq, minimize_scalar
+from scipy.optimize import brentq, minimize_scalar, root
 from scipy.special import gamma, ndtr, pbdv
 
 DOCTORING, TRAILING = 1.0, -1.0
@@ -64,12 +64,12 @@ class ReferenceCase:
     friction: float = 0.12
     wetted_length: float = 0.1e-3      # m
     chamber_pressure: float = 0.0      # Pa, on the face away from the roll and at the film's inlet
-    holding: str = "fixed"
+    holding: str = "fixed"             # or "floating"
     # choices a second author could make differently; the defaults are the conventions of the comparison
-    constant_tangential_load: float | None = None   # N/m, replaces the friction law
+    constant_friction: float | None = None          # T / N, replaces the friction law
     drag_land_fraction_on: str = "shear"            # "shear", "all" (pressure term too), "none"
     edges: bool = True                              # edge parabolas at both facet ends
-    flow_factor_on_edges: bool = False              # the facet's factor on the parabolas as well
+    flow_factor_on_edges: bool = True               # the facet's factor on the parabolas as well
     facet_offset: str = "centre"                    # "centre": t/2 - (b/2) sin a, "corner": t/2, "none": 0
     film_lifts_blade: bool = False                  # subtract the gap at the facet centre from the interference
     outer_wedge: bool = True                        # load and moment from r_i to the wetted length
@@ -194,6 +194,7 @@ def flank_angles(case: ReferenceCase, angle: float) -> tuple[float, float]:
 
 _GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(6)
 _GAUSS_X, _GAUSS_W = 0.5 * (1.0 + _GAUSS_X), 0.5 * _GAUSS_W
+_NODES_AND_END = np.append(_GAUSS_X, 1.0)
 
 
 @dataclass
@@ -211,7 +212,11 @@ class Load:
 
 
 class Gap:
-    """The gap's shape at one tilt and effective angle; `at(min_gap)` integrates film and asperities over it."""
+    """The gap's shape at one tilt and effective angle; `at(min_gap)` integrates film and asperities over it.
+
+    Every panel between two break points lies on one piece (flank, edge parabola, facet), so the gap is a quadratic
+    in each: rise + slope s + curvature s^2 with s from the panel's upstream end.
+    """
 
     def __init__(self, case: ReferenceCase, tilt: float, angle: float):
         self.case = case
@@ -219,59 +224,64 @@ class Gap:
         self.tilt = tilt
         up, down = flank_angles(case, angle)
         self.corner = corner_constant(up)
-        slope_up, slope_down = sqrt(6.0 / self.corner), sqrt(6.0 / corner_constant(down))
-        r_e = case.edge_radius if case.edges else 0.0
         self.inertial_radius = case.viscosity / (case.density * case.surface_speed)
         length = min(self.inertial_radius, case.wetted_length)
-        n = max(2, round(8 * case.mesh))
-
-        def flank(slope: float, start: float, reach: float) -> tuple[np.ndarray, float]:
-            """Break points of one flank as distances from the facet's end; where the parabola ends."""
-            end = min(max(0.0, (slope - start) * r_e), reach)
-            points = np.linspace(0.0, end, n + 1) if end > 0.0 else np.zeros(1)
-            if start < 0.0 and 0.0 < -start * r_e < end:
-                points = np.sort(np.append(points, -start * r_e))       # lowest point of the edge
-            if reach > end:
-                scale = max(end, 0.2e-6)
-                rest = scale * np.expm1(np.linspace(0.0, np.log1p((reach - end) / scale), 2 * n + 1))
-                points = np.append(points, end + rest[1:])
-            return points, end
-
-        up_points, self.up_edge = flank(slope_up, tilt, length)
-        down_points, self.down_edge = flank(slope_down, -tilt, case.wetted_length)
-        facet = -half * np.cos(np.linspace(0.0, pi, 2 * n + 1))
-        self.breaks = np.concatenate([-half - up_points[::-1], facet[1:-1], half + down_points])
-        self._slopes, self._r_e = (slope_up, slope_down), r_e
-        left, width = self.breaks[:-1], np.diff(self.breaks)
-        self.x = (left[:, None] + width[:, None] * _GAUSS_X).ravel()
-        self.w = (width[:, None] * _GAUSS_W).ravel()
-        self.shape = self.rise(self.x)
-        self.break_rise = self.rise(self.breaks)
-        self.first = int(np.argmin(self.break_rise[: up_points.size])) if tilt < 0.0 else up_points.size - 1
-        self.on_facet = self._on_facet(self.x)
+        n = max(2, round(4 * case.mesh))
+        s_up, rise_up, slope_up, bend_up, edge_up = self._flank(sqrt(6.0 / self.corner), tilt, length, n)
+        s_down, rise_down, slope_down, bend_down, edge_down = self._flank(
+            sqrt(6.0 / corner_constant(down)), -tilt, case.wetted_length, n)
+        on_facet = -half * np.cos(np.linspace(0.0, pi, 2 * n + 1))
+        high_up, high_down = max(tilt, 0.0) * 2.0 * half, max(-tilt, 0.0) * 2.0 * half
+        self.breaks = np.concatenate([-half - s_up[::-1], on_facet[1:-1], half + s_down])
+        self.break_rise = np.concatenate([high_up + rise_up[::-1], abs(tilt) * half - tilt * on_facet[1:-1],
+                                          high_down + rise_down])
+        facet_panels = np.zeros(2 * n)
+        # the upstream flank is described from the facet outwards; turned round, its end slopes change sign
+        widths_up = np.diff(s_up)
+        self.slope = np.concatenate([-(slope_up + 2.0 * bend_up * widths_up)[::-1], facet_panels - tilt, slope_down])
+        self.bend = np.concatenate([bend_up[::-1], facet_panels, bend_down])
+        self.width = np.diff(self.breaks)
+        s = self.width[:, None] * _GAUSS_X
+        self.x = (self.breaks[:-1, None] + s).ravel()
+        self.w = (self.width[:, None] * _GAUSS_W).ravel()
+        self.shape = (self.break_rise[:-1, None] + s * (self.slope[:, None] + s * self.bend[:, None])).ravel()
+        self.first = int(np.argmin(self.break_rise[: s_up.size]))
+        edge = case.flow_factor_on_edges
+        self.walled = np.concatenate([edge_up[::-1] & edge, facet_panels == 0.0, edge_down & edge])
+        self.walled_nodes = np.repeat(self.walled, _GAUSS_X.size)
         self._outer(length)
 
-    def rise(self, x: np.ndarray | float) -> np.ndarray:
+    def _flank(self, slope: float, start: float, reach: float, n: int) -> tuple[np.ndarray, ...]:
+        """One flank seen outwards from the facet's end, where the gap's slope is `start`: a parabola of the edge
+        radius until the flank's slope is met, straight from there. Breaks; rise at the breaks; slope at each panel's
+        inner end; half the curvature; whether the panel is on the parabola."""
+        r_e = self.case.edge_radius if self.case.edges else 0.0
+        end = min(max(0.0, (slope - start) * r_e), reach)
+        near = np.linspace(0.0, end, n + 1) if end > 0.0 else np.zeros(1)
+        if start < 0.0 and 0.0 < -start * r_e < end:
+            near = np.unique(np.append(near, -start * r_e))             # lowest point of the edge
+        far = np.zeros(0)
+        if reach > end:
+            scale = max(end, 0.2e-6)
+            far = end + scale * np.expm1(np.linspace(0.0, np.log1p((reach - end) / scale), 2 * n + 1))[1:]
+        curvature = 0.5 / r_e if end > 0.0 else 0.0
+        rise_near = near * (start + near * curvature)
+        rise = np.concatenate([rise_near, rise_near[-1] + slope * (far - end)])
+        slopes = np.concatenate([start + 2.0 * curvature * near[:-1], np.full(far.size, slope)])
+        on_edge = np.concatenate([np.ones(near.size - 1, bool), np.zeros(far.size, bool)])
+        return np.concatenate([near, far]), rise, slopes, np.where(on_edge, curvature, 0.0), on_edge
+
+    def rise(self, x: np.ndarray) -> np.ndarray:
         """Gap above that at the facet's lower end."""
-        on = np.clip(x, -self.half, self.half)
-        s_up, s_down = np.maximum(-self.half - x, 0.0), np.maximum(x - self.half, 0.0)
-        base = abs(self.tilt) * self.half - self.tilt * on
-        for s, start, slope, edge in ((s_up, self.tilt, self._slopes[0], self.up_edge),
-                                      (s_down, -self.tilt, self._slopes[1], self.down_edge)):
-            near = np.minimum(s, edge)
-            base = base + start * near + (near * near / (2.0 * self._r_e) if self._r_e > 0.0 else 0.0)
-            base = base + slope * np.maximum(s - edge, 0.0)
-        return base
+        k = np.clip(np.searchsorted(self.breaks, x, side="right") - 1, 0, self.width.size - 1)
+        s = x - self.breaks[k]
+        return self.break_rise[k] + s * (self.slope[k] + s * self.bend[k])
 
-    def _on_facet(self, x):
-        up, down = (self.up_edge, self.down_edge) if self.case.flow_factor_on_edges else (0.0, 0.0)
-        return (x >= -self.half - up) & (x <= self.half + down)
-
-    def resistance(self, x, h):
-        """1 / phi at x with the gap h."""
+    def resistance(self, walled, h):
+        """1 / phi where walls oppose the pressure flow or not, at the gap h."""
         case = self.case
         if case.flow_factor is not None:
-            return np.where(self._on_facet(x), 1.0 / case.flow_factor, 1.0)
+            return np.where(walled, 1.0 / case.flow_factor, 1.0)
         return 1.0 / (1.0 + (case.deep_flow_factor - 1.0) / (1.0 + np.maximum(h, 0.0) / case.wall_width))
 
     def _outer(self, start: float) -> None:
@@ -292,50 +302,60 @@ class Gap:
         lever = stagnation * (change**2 - start**2) / 2.0 + strength * tail + chamber * (end**2 - start**2) / 2.0
         self.outer_moment = -(self.half * self.outer_load + lever)
 
-    def at(self, min_gap: float) -> Load:
+    def at(self, min_gap: float) -> Load:  # noqa: PLR0915  one pass, in the order of the equations
         case, x, w = self.case, self.x, self.w
         eta_u = case.viscosity * case.surface_speed
         h = min_gap + self.shape
         hf = filled_gap(h, case.sigma)
         inv = 1.0 / hf
-        if case.flow_factor is not None:
-            res = np.where(self.on_facet, 1.0 / case.flow_factor, 1.0)
-        else:
-            res = self.resistance(x, h)
-        i2 = 6.0 * eta_u * res * w * inv * inv
+        i2 = 6.0 * eta_u * self.resistance(self.walled_nodes, h) * w * inv * inv
         i3 = i2 * inv
         # one pass: p(x_r) = 0 and p'(x_r) = 0 at the rupture x_r, reduced gap h_r = h_f(x_r)
         m = _GAUSS_X.size
-        panels = self.breaks.size - 1
-        cum2 = np.concatenate([[0.0], np.cumsum(i2.reshape(panels, m).sum(axis=1))])
-        cum3 = np.concatenate([[0.0], np.cumsum(i3.reshape(panels, m).sum(axis=1))])
+        panels = self.width.size
+        cum2, cum3 = np.zeros(panels + 1), np.zeros(panels + 1)
+        np.cumsum(i2.reshape(panels, m).sum(axis=1), out=cum2[1:])
+        np.cumsum(i3.reshape(panels, m).sum(axis=1), out=cum3[1:])
         hf_breaks = filled_gap(min_gap + self.break_rise, case.sigma)
         past = self.p_in + cum2[self.first:] - hf_breaks[self.first:] * cum3[self.first:]
         k = self.first + int(np.argmax(past < 0.0)) - 1
         if k < self.first:
             raise ArithmeticError("the film does not rupture inside the downstream flank")
-        lo, hi = self.breaks[k], self.breaks[k + 1]
+        lo, width, walled = self.breaks[k], self.width[k], self.walled[k]
+        base, slope, bend = min_gap + self.break_rise[k], self.slope[k], self.bend[k]
 
-        def partial(xr: float):
-            xs = lo + (xr - lo) * _GAUSS_X
-            hs = min_gap + self.rise(xs)
-            fs = filled_gap(hs, case.sigma)
-            p2 = 6.0 * eta_u * self.resistance(xs, hs) * (xr - lo) * _GAUSS_W / fs**2
-            return xs, fs, p2
+        def partial(s: float):
+            """Filled gaps at s of the panel and at the nodes up to it, and 6 eta U / (phi h_f^2) times weights."""
+            points = s * _NODES_AND_END
+            gaps = base + points * (slope + points * bend)
+            filled = filled_gap(gaps, case.sigma)
+            fs = filled[:-1]
+            p2 = 6.0 * eta_u * self.resistance(walled, gaps[:-1]) * s * _GAUSS_W / (fs * fs)
+            return filled[-1], fs, p2
 
-        def end_pressure(xr: float) -> float:
-            _, fs, p2 = partial(xr)
-            hr = float(filled_gap(min_gap + self.rise(xr), case.sigma))
-            return self.p_in + cum2[k] + p2.sum() - hr * (cum3[k] + (p2 / fs).sum())
-
-        xr = lo if end_pressure(lo) <= 0.0 else brentq(end_pressure, lo, hi, xtol=1e-16, rtol=1e-13)
-        hr = float(filled_gap(min_gap + self.rise(xr), case.sigma))
-        xs, fs, p2 = partial(xr)
+        # Newton, kept inside the panel: d(end pressure)/ds = -h_r' (integral of the h^-3 term)
+        below, above = 0.0, width
+        s = width * past[k - self.first] / (past[k - self.first] - past[k + 1 - self.first])
+        for _ in range(60):
+            hr, fs, p2 = partial(s)
+            third = cum3[k] + (p2 / fs).sum()
+            end = self.p_in + cum2[k] + p2.sum() - hr * third
+            below, above = (s, above) if end > 0.0 else (below, s)
+            filling = ndtr((base + s * (slope + s * bend)) / case.sigma) * (slope + 2.0 * s * bend)
+            new = s + end / (filling * third) if filling > 0.0 else 0.5 * (below + above)
+            if not below <= new <= above:
+                new = 0.5 * (below + above)
+            done = abs(new - s) <= 1e-9 * width
+            s = new
+            if done:
+                break
+        hr, fs, p2 = partial(s)
+        xr = lo + s
         full = k * m
-        xa = np.concatenate([x[:full], xs])
+        xa = np.concatenate([x[:full], lo + s * _GAUSS_X])
         fa = np.concatenate([hf[:full], fs])
         gradient = np.concatenate([i2[:full] - hr * i3[:full], p2 - hr * p2 / fs])   # dp over each quadrature weight
-        wa = np.concatenate([w[:full], (xr - lo) * _GAUSS_W])
+        wa = np.concatenate([w[:full], s * _GAUSS_W])
         x_in = self.breaks[0]
         film = self.p_in * (xr - x_in) + np.dot(xr - xa, gradient)
         moment = 0.5 * (self.p_in * (xr**2 - x_in**2) + np.dot(xr**2 - xa**2, gradient))
@@ -346,18 +366,20 @@ class Gap:
         pa = case.land_fraction * np.minimum(strength * f52(h / case.sigma), min(case.hardness, case.roll_hardness)) * w
         asperity = pa.sum()
         # tangential: shear on the blade eta U / h - h p'/2 and the pressure on its slope -p h', by parts
-        shear_full = eta_u * np.dot(wa, 1.0 / fa)
+        shear = eta_u * np.dot(wa, 1.0 / fa)
         rest = full + m                                                 # panels behind the one with the rupture
-        behind = eta_u * hr * np.dot(w[rest:], inv[rest:] ** 2)
-        xb = xr + (hi - xr) * _GAUSS_X
-        behind += eta_u * hr * (hi - xr) * np.dot(_GAUSS_W, filled_gap(min_gap + self.rise(xb), case.sigma) ** -2.0)
+        behind = np.dot(w[rest:], inv[rest:] ** 2)
+        sb = s + (width - s) * _GAUSS_X
+        behind += (width - s) * np.dot(_GAUSS_W, filled_gap(base + sb * (slope + sb * bend), case.sigma) ** -2.0)
+        shear += eta_u * hr * behind                                    # filled share h_r / h_f
         pressure_term = 0.5 * np.dot(fa, gradient) + self.p_in * hf_breaks[0]
-        share = {"shear": (case.land_fraction, 1.0), "all": (case.land_fraction,) * 2, "none": (1.0, 1.0)}
-        f_shear, f_pressure = share[case.drag_land_fraction_on]
-        tangential = case.friction * asperity + f_shear * (shear_full + behind) + f_pressure * pressure_term
-        if case.constant_tangential_load is not None:
-            tangential = case.constant_tangential_load
-        return Load(film + self.outer_load + asperity, tangential, moment + self.outer_moment + np.dot(pa, x),
+        f_shear, f_pressure = {"shear": (case.land_fraction, 1.0), "all": (case.land_fraction,) * 2,
+                               "none": (1.0, 1.0)}[case.drag_land_fraction_on]
+        tangential = case.friction * asperity + f_shear * shear + f_pressure * pressure_term
+        total = film + self.outer_load + asperity
+        if case.constant_friction is not None:
+            tangential = case.constant_friction * total
+        return Load(total, tangential, moment + self.outer_moment + np.dot(pa, x),
                     0.5 * hr, asperity, self.outer_load, min_gap, min_gap + abs(self.tilt) * self.half)
 
 
@@ -385,110 +407,178 @@ class Point:
         return self.tangential_load / self.line_load
 
 
-def _log_root(f, guess: float, floor: float, low: float, high: float) -> float:
-    """Root of f over a minimum gap, searched in ln(gap + floor) outwards from the guess."""
-    def g(u):
-        return f(np.exp(u) - floor)
-    u = np.log(guess + floor)
-    step, gu = 0.1, g(u)
-    if abs(gu) < 1e-14:                                                 # the warm start is the root to rounding
-        return guess
-    direction = 1.0 if gu > 0.0 else -1.0                               # f falls with the gap
-    limits = np.log(low + floor), np.log(high + floor)
-    while True:
-        v = min(max(u + direction * step, limits[0]), limits[1])
-        gv = g(v)
-        if gu * gv <= 0.0:
-            return guess if gu == 0.0 else np.exp(brentq(g, u, v, xtol=1e-12, rtol=1e-13)) - floor
-        if v in limits:
-            raise ArithmeticError("no gap balances this tilt")
-        u, gu, step = v, gv, 2.0 * step
-
-
 class Nip:
-    """A blade bedded at its setting, and the equilibria it can take from there."""
+    """A blade bedded at its setting, and the equilibria it can take from there.
+
+    Equilibria form a curve in the plane (tilt times half the facet, lowest gap), both in units of sigma. It is traced
+    by arc length: at high viscosity it turns back in the tilt, and at a given small negative tilt the load is not
+    monotone in the gap, so neither alone can number its points. `opening` is the way of growing tilt and gap.
+    """
 
     def __init__(self, case: ReferenceCase | dict | None = None):
         self.case = case = as_case(case)
-        self._guess = 1.5 * case.sigma
+        self._scale = np.array([0.5 * case.facet_length / case.sigma, 1.0 / case.sigma])
         self._bed()
-
-    def _balance(self, f) -> float:
-        sigma = self.case.sigma
-        self._guess = _log_root(f, self._guess, 3.0 * sigma, -2.5 * sigma, 200e-6)
-        return self._guess
-
-    def _bend(self, strip: Strip, load: Load) -> tuple[float, float]:
-        o = self.case.orientation
-        angle, advance = strip.bend(load.load, o * load.tangential, o * load.moment)
-        return angle, advance - (load.centre_gap if self.case.film_lifts_blade else 0.0)
 
     def _bed(self) -> None:
         """d = 0 at the line load; flank slopes and facet offset follow the angle found."""
-        case = self.case
-        angle = case.set_angle - 0.04
+        case, low, angle = self.case, -2.5 * self.case.sigma, self.case.set_angle - 0.04
+        guess = 0.0
         for _ in range(60):
             gap = Gap(case, 0.0, angle)
-            self._balance(lambda g, gap=gap: gap.at(g).load - case.line_load)
-            load = gap.at(self._guess)
+
+            def surplus(g: float, gap: Gap = gap) -> float:
+                return gap.at(g).load - case.line_load
+
+            # the load falls with the gap at d = 0
+            if guess and surplus(0.999 * guess) > 0.0 > surplus(1.001 * guess):
+                guess = brentq(surplus, 0.999 * guess, 1.001 * guess, xtol=1e-18, rtol=1e-13)
+            else:
+                high = 2.0 * case.sigma
+                while surplus(high) > 0.0:
+                    low, high = high, 2.0 * high
+                guess = brentq(surplus, low, high, xtol=1e-18, rtol=1e-13)
+            load = gap.at(guess)
             self.strip = Strip(case, facet_offset(case, angle))
-            new, advance = self._bend(self.strip, load)
+            new, advance = self._bend(load)
             change, angle = abs(new - angle), new
             if change < 1e-12:
                 break
         self.bedded_angle = angle
         self.bedded = self._point(0.0, angle, advance, load)
+        self.origin = self._scale * (0.0, load.min_gap)
+
+    def _bend(self, load: Load) -> tuple[float, float]:
+        o = self.case.orientation
+        angle, advance = self.strip.bend(load.load, o * load.tangential, o * load.moment)
+        return angle, advance - (load.centre_gap if self.case.film_lifts_blade else 0.0)
 
     @staticmethod
-    def _point(tilt, angle, advance, load: Load) -> Point:
+    def _point(tilt: float, angle: float, advance: float, load: Load) -> Point:
         return Point(tilt, angle, advance, load.load, load.tangential, load.film_on_lands, load.asperity_load,
                      load.outer_load, load.moment, load.min_gap)
 
-    def equilibrium(self, tilt: float) -> Point:
-        """The one gap at which the strip, under what film and asperities then do, has this very tilt."""
+    def state(self, y: np.ndarray) -> tuple[float, Point]:
+        """(elastic minus actual tilt, point) at a tilt and gap in the curve's plane."""
+        tilt, min_gap = y / self._scale
         target = self.bedded_angle - self.case.orientation * tilt
-        gap = Gap(self.case, tilt, target)
-        self._balance(lambda g: target - self._bend(self.strip, gap.at(g))[0])
-        load = gap.at(self._guess)
-        angle, advance = self._bend(self.strip, load)
-        return self._point(tilt, angle, advance, load)
+        load = Gap(self.case, tilt, target).at(min_gap)
+        angle, advance = self._bend(load)
+        return self.case.orientation * (target - angle), self._point(tilt, angle, advance, load)
 
-    def residual_at(self, tilt: float, load: float) -> float:
-        """Elastic minus actual tilt at a held load: positive drives the tilt up."""
-        target = self.bedded_angle - self.case.orientation * tilt
-        gap = Gap(self.case, tilt, target)
-        self._balance(lambda g: gap.at(g).load - load)
-        return self.case.orientation * (target - self._bend(self.strip, gap.at(self._guess))[0])
+    def _onto_curve(self, y: np.ndarray, normal: np.ndarray, reach: float,
+                    tolerance: float = 1e-13) -> tuple[np.ndarray, Point]:
+        """The equilibrium on the line through y along the normal, by the secant method."""
+        s, t = 0.0, 0.02 * reach
+        r, point = self.state(y)
+        for _ in range(25):
+            if abs(r) < tolerance:
+                return y + s * normal, point
+            r_t, point_t = self.state(y + t * normal)
+            if r_t == r:
+                break
+            s, t, r, point = t, t - r_t * (t - s) / (r_t - r), r_t, point_t
+            if not abs(t) <= reach:
+                break
+        raise ArithmeticError("no equilibrium on this line")
 
-    def _held(self, point: Point) -> float:
+    def held(self, point: Point) -> float:
         return point.line_load if self.case.holding == "floating" else point.interference
 
-    def follow(self, held: float, start: float = 0.0, step: float = 2e-5, limit: float = 0.2) -> Point:
-        """Moves the tilt from `start` towards the elastic one until the held load or interference is met.
+    def _tangent(self, y: np.ndarray) -> np.ndarray:
+        """Unit tangent at a point of the curve, towards opening."""
+        e = 1e-5
+        gradient = np.array([self.state(y + e * axis)[0] - self.state(y - e * axis)[0] for axis in np.eye(2)])
+        tangent = np.array([-gradient[1], gradient[0]]) / np.hypot(*gradient)
+        return tangent if tangent.sum() > 0.0 else -tangent
 
-        At a given tilt a larger load bends the strip further: towards larger d doctoring, smaller d trailing.
-        """
-        o = self.case.orientation
-        point = self.equilibrium(start)
-        miss = held - self._held(point)
+    def trace(self, start: np.ndarray, direction: float, step: float = 0.2, longest: float = 2.0):
+        """Yields (y, point) along the curve, first the start, towards opening (+1) or closing (-1)."""
+        y, tangent = start, direction * self._tangent(start)
+        yield y, self.state(y)[1]
+        while True:
+            try:
+                new, point = self._onto_curve(y + step * tangent, np.array([-tangent[1], tangent[0]]), step,
+                                              1e-10)
+                chord = (new - y) / np.hypot(*(new - y))
+                turned = np.dot(chord, tangent) < 0.95
+            except ArithmeticError:
+                turned = True
+            if turned:
+                step *= 0.5
+                if step < 1e-5:
+                    raise ArithmeticError("the branch of equilibria ends")
+                exact = self._tangent(y)
+                tangent = exact if np.dot(exact, tangent) > 0.0 else -exact
+                continue
+            yield new, point
+            # secant predictor bent on by the last turn
+            tangent = 2.0 * chord * np.dot(chord, tangent) - tangent
+            y, step = new, min(2.0 * step, longest)
+
+    def between(self, a: np.ndarray, b: np.ndarray, t: float) -> tuple[np.ndarray, Point]:
+        """Point of the curve abreast of the chord's point a + t (b - a)."""
+        chord = b - a
+        length = np.hypot(*chord)
+        return self._onto_curve(a + t * chord, np.array([-chord[1], chord[0]]) / length, length)
+
+    def _meet(self, held: float, start: np.ndarray, direction: float) -> tuple[np.ndarray, Point]:
+        """First point along the curve, after the start, with the held quantity."""
+        before = None
+        for y, point in self.trace(start, direction):
+            miss = held - self.held(point)
+            if before is not None and miss * before[1] <= 0.0:
+                return self._meet_between(before, (y, miss), held)
+            if abs(point.tilt) > 0.2:
+                raise ArithmeticError("the tilt left its range")
+            before = (y, miss)
+        raise ArithmeticError("the branch of equilibria ends")
+
+    def _meet_between(self, before: tuple[np.ndarray, float], after: tuple[np.ndarray, float],
+                      held: float) -> tuple[np.ndarray, Point]:
+        """The held quantity met between two points of the curve, each with what is missing there: both equations
+        at once; where that leaves the stretch, one inside the other."""
+        a, chord = before[0], after[0] - before[0]
+        axes = np.stack([chord, [-chord[1], chord[0]]], axis=1)
+
+        def equations(u: np.ndarray) -> tuple[float, float]:
+            try:
+                r, point = self.state(a + axes @ u)
+            except ArithmeticError:
+                return 1.0, 1.0
+            return 100.0 * r, (self.held(point) - held) / held
+
+        t = before[1] / (before[1] - after[1])
+        found = root(equations, (t, 0.0), method="hybr", options={"xtol": 1e-11})
+        if np.abs(found.fun).max() < 1e-10 and -1e-9 <= found.x[0] <= 1.0 + 1e-9 and abs(found.x[1]) < 0.5:
+            y = a + axes @ found.x
+            return y, self.state(y)[1]
+        t = brentq(lambda t: held - self.held(self.between(a, after[0], t)[1]), 0.0, 1.0, xtol=1e-9, rtol=1e-12)
+        return self.between(a, after[0], t)
+
+    def follow(self, held: float, start: np.ndarray | None = None) -> tuple[np.ndarray, Point]:
+        """Quasi-static: the tilt moves towards the elastic one until the held load or interference is met. A larger
+        one bends the strip further: towards opening doctoring, towards closing trailing."""
+        start = self.origin if start is None else start
+        miss = held - self.held(self.state(start)[1])
         if abs(miss) <= 1e-12 * abs(held):
-            return point
-        direction = o * (1.0 if miss > 0.0 else -1.0)
-        tilt = start
-        while abs(tilt) < limit:
-            after = tilt + direction * step
-            new = held - self._held(self.equilibrium(after))
-            if new * miss <= 0.0:
-                root = brentq(lambda d: held - self._held(self.equilibrium(d)), tilt, after, xtol=1e-13, rtol=1e-12)
-                return self.equilibrium(root)
-            tilt, miss, step = after, new, min(1.3 * step, 1e-3)
-        raise ArithmeticError("the tilt left its range")
+            return start, self.state(start)[1]
+        return self._meet(held, start, self.case.orientation * (1.0 if miss > 0.0 else -1.0))
 
     def bedded_stable(self) -> bool:
-        """Sign of the slope of the held quantity over the tilt at d = 0."""
-        e = 2e-7
-        slope = self._held(self.equilibrium(e)) - self._held(self.equilibrium(-e))
-        return self.case.orientation * slope > 0.0
+        """Sign of the held quantity's slope along the curve at d = 0."""
+        e = 1e-4 * self._tangent(self.origin)
+        slope = np.subtract(*(self.held(self.state(self.origin + sign * e)[1]) for sign in (1.0, -1.0)))
+        return bool(self.case.orientation * slope > 0.0)
+
+    def resting(self) -> tuple[np.ndarray, Point]:
+        """The bedded state where it is stable, else its stable neighbour at the same setting on the closing side."""
+        if self.bedded_stable():
+            return self.origin, self.bedded
+        # a step away first: the bedded state itself has the held value too
+        tangent = self._tangent(self.origin)
+        y = self._onto_curve(self.origin - 1e-3 * tangent, np.array([-tangent[1], tangent[0]]), 1e-2)[0]
+        return self._meet(self.held(self.bedded), y, -1.0)
 
 
 def solve_bedded(case: ReferenceCase | dict | None = None) -> Point:
@@ -497,45 +587,45 @@ def solve_bedded(case: ReferenceCase | dict | None = None) -> Point:
 
 
 def step(case: ReferenceCase | dict | None, relative: float) -> Point:
-    """From the bedded state, the held interference (fixed) or load (floating) times 1 + relative."""
+    """From the bedded state (its stable neighbour where it is unstable), the held interference (fixed) or load
+    (floating) times 1 + relative, quasi-statically."""
     nip = Nip(case)
-    return nip.follow((1.0 + relative) * nip._held(nip.bedded))
+    return nip.follow((1.0 + relative) * nip.held(nip.bedded), nip.resting()[0])[1]
 
 
-def floating_hysteresis(case: ReferenceCase | dict | None, span: float = 0.006, count: int = 121) -> dict:
-    """Loads at which a floating blade, bedded at the case's load, jumps to riding and back to wiping.
+def floating_hysteresis(case: ReferenceCase | dict | None, load_range: tuple[float, float] = (0.6, 1.9)) -> dict:
+    """Loads at which a floating blade, bedded at the case's load, jumps to riding and back to wiping (doctoring: up
+    on raising the load; trailing: up on lowering it).
 
-    Folds of N(d): its local maximum on the way up and the local minimum that follows at larger opening.
-    Empty where N(d) rises all along (one state).
+    Folds of the load along the curve of equilibria, which is searched in both directions until the load leaves
+    `load_range` (relative to the set load). No jumps in the result: one state.
     """
     nip = Nip(replace(as_case(case), holding="floating"))
     o = nip.case.orientation
-    # cubic spacing: fine about d = 0 where the wiping fold sits
-    tilts = span * np.linspace(-1.0, 1.0, count) ** 3
-    loads = np.full(count, np.nan)
-    for half in (range(count // 2, count), range(count // 2 - 1, -1, -1)):
-        nip._guess = nip.bedded.min_gap
-        for i in half:
-            try:
-                loads[i] = nip.equilibrium(tilts[i]).line_load
-            except ArithmeticError:
+    branch: list[tuple[np.ndarray, Point]] = []
+    for direction in (-1.0, 1.0):
+        part = []
+        for y, point in nip.trace(nip.origin, direction, longest=0.4):
+            part.append((y, point))
+            if not load_range[0] < point.line_load / nip.case.line_load < load_range[1] or abs(point.tilt) > 0.03:
                 break
-    rising = o * np.diff(loads) > 0.0
-    known = np.isfinite(np.diff(loads))
-    tops = [i for i in range(1, count - 1) if known[i] and known[i - 1] and rising[i - 1] and not rising[i]]
-    floors = [i for i in range(1, count - 1) if known[i] and known[i - 1] and not rising[i - 1] and rising[i]]
-    if o < 0.0:
-        tops, floors = floors, tops                                     # N falls with d: extrema change roles
+        branch = part[:0:-1] if direction < 0.0 else branch + part
+    loads = np.array([point.line_load for _, point in branch])
+    result = {"bedded_stable": nip.bedded_stable(), "branch": branch}
+    for name, sign in (("up", o), ("down", -o)):
+        # a stable branch ends where o N stops growing (opening) or, seen from the riding side, where it starts again
+        tops = [i for i in range(1, loads.size - 1) if sign * loads[i] >= max(sign * loads[i - 1], sign * loads[i + 1])]
+        if not tops:
+            continue
+        around = [y for y, _ in branch[tops[0] - 1:tops[0] + 2]]
 
-    def extremum(i: int, sign: float) -> tuple[float, float]:
-        found = minimize_scalar(lambda d: -sign * nip.equilibrium(d).line_load, bounds=(tilts[i - 1], tilts[i + 1]),
-                                method="bounded", options={"xatol": 1e-9})
-        return float(found.x), float(sign * -found.fun)
+        def along(t: float, around: list[np.ndarray] = around) -> Point:
+            i = min(int(t), 1)
+            return nip.between(around[i], around[i + 1], t - i)[1]
 
-    result = {"bedded_stable": nip.bedded_stable(), "tilt": tilts, "load": loads}
-    if tops and floors:
-        result["tilt_up"], result["jump_up"] = extremum(tops[0], 1.0)
-        result["tilt_down"], result["jump_down"] = extremum(floors[0], -1.0)
+        found = minimize_scalar(lambda t, sign=sign, along=along: -sign * along(t).line_load,
+                                bounds=(0.0, 2.0), method="bounded", options={"xatol": 1e-6})
+        result[name] = along(found.x)
     return result
 
 
@@ -544,3 +634,24 @@ def describe(point: Point) -> str:
             f"angle {degrees(point.effective_angle):.5f} deg  interference {point.interference * 1e3:.6f} mm  "
             f"N {point.line_load:.4f}  T {point.tangential_load:.4f}  T/N {point.friction_coefficient:.5f}  "
             f"asperity share {point.asperity_share:.5f}")
+
+
+def base_case_table(mesh: float = 1.0) -> None:
+    """Every line of the base case."""
+    for name, o in (("doctoring", DOCTORING), ("trailing", TRAILING)):
+        for ink, fields in (("water", {}), ("high viscosity", HIGH_VISCOSITY)):
+            nip = Nip({**fields, "orientation": o, "mesh": mesh})
+            print(f"{name}, {ink}, bedded:  {describe(nip.bedded)}")
+            for r in (-0.05, 0.05, 0.5):
+                print(f"    interference {r:+.0%}:  {describe(nip.follow((1.0 + r) * nip.bedded.interference)[1])}")
+    for name, fields in (("water", {}), ("eta U = 1 N/m", {"viscosity": 0.2})):
+        for law in ({}, {"constant_friction": 0.12}):
+            found = floating_hysteresis({**fields, **law, "line_load": 90.0, "mesh": mesh})
+            print(f"floating, {name}, {'T = 0.12 N' if law else 'friction law'}, bedded at 90 N/m, d = 0 "
+                  f"{'stable' if found['bedded_stable'] else 'unstable'}")
+            for way in ("up", "down"):
+                print(f"    jumps {way}:  {describe(found[way])}" if way in found else f"    no jump {way}")
+
+
+if __name__ == "__main__":
+    base_case_table()

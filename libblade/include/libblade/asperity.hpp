@@ -50,6 +50,7 @@ template <class T>
     // Below 6 sigma the pressure is brought to zero with its slope; what is cut is under 1e-8 of the pressure at 2 sigma.
     const T fade = value_of(H) > 5.0 ? T((6.0 - H) * (6.0 - H) * (2.0 * H - 9.0)) : T(1.0);
     const T p = law.coefficient * exp(log_f52(H)) * fade;
+    if (value_of(p) < 1e-3 * law.cap) return p;  // the cap takes less than 1e-12 off
     const T r = p / law.cap;
     return p / sqrt(sqrt(1.0 + r * r * r * r));
 }

@@ -16,31 +16,38 @@
 namespace libblade {
 
 struct FilmInput {
-    std::span<const double> x;             ///< nodes, increasing [m], (n,)
-    std::span<const double> gap;           ///< > 0 [m], (n,)
+    std::span<const double> x;                   ///< nodes, increasing [m], (n,)
+    std::span<const double> gap;                 ///< > 0 [m], (n,)
     std::span<const double> pressure_viscosity;  ///< viscosity against pressure flow, per cell [Pa s], (n-1,)
     std::span<const double> shear_viscosity;     ///< viscosity for shear stress, per cell [Pa s], (n-1,)
-    std::span<const double> flow_factor;   ///< phi per cell [-], (n-1,)
-    double speed = 1.0;                    ///< U [m/s]
-    double pressure_in = 0.0;              ///< [Pa], above the cavitation pressure
-    double pressure_out = 0.0;             ///< [Pa], above the cavitation pressure
-    std::optional<double> film_supply;     ///< layer arriving on the moving surface [m]; none: flooded
+    std::span<const double> flow_factor;         ///< phi per cell [-], (n-1,)
+    double speed = 1.0;                          ///< U [m/s]
+    double pressure_in = 0.0;                    ///< [Pa], above the cavitation pressure
+    double pressure_out = 0.0;                   ///< [Pa], above the cavitation pressure
+    std::optional<double> film_supply;           ///< layer arriving on the moving surface [m]; none: flooded
 };
 
 struct Film {
-    double load = 0.0;                ///< integral of p [N/m]
-    double centre_of_pressure = 0.0;  ///< [m]
-    double drag = 0.0;                ///< shear force on the moving surface, along -x, positive number [N/m]
-    double flow = 0.0;                ///< q [m2/s]
-    double min_gap = 0.0;             ///< [m]
-    std::vector<double> pressure;     ///< above cavitation pressure [Pa], (n,)
+    double load = 0.0;                  ///< integral of p [N/m]
+    double centre_of_pressure = 0.0;    ///< [m]
+    double drag = 0.0;                  ///< shear force on the moving surface, along -x, positive number [N/m]
+    double flow = 0.0;                  ///< q [m2/s]
+    double min_gap = 0.0;               ///< [m]
+    std::vector<double> pressure;       ///< above cavitation pressure [Pa], (n,)
     std::vector<double> void_fraction;  ///< [-], (n,)
     Convergence convergence;
 };
 
-/// General solver: finite volumes with the complementarity solved by Newton on the Fischer-Burmeister function.
-/// Handles any number of ruptures and reformations. Throws InvalidInput on bad arrays.
-[[nodiscard]] Film solve_film(const FilmInput& input);
+struct FilmOptions {
+    double tolerance = 1e-12;  ///< on the last Newton step of the flow, relative to the flow [-]
+    int max_iterations = 100;  ///< Newton steps
+};
+
+/// General solver, any number of ruptures and re-formations: for a given flow the complementarity is solved exactly by one
+/// sweep upstream, the flow by Newton on the pressure at the inlet (convex and increasing in the flow, so it cannot fail to
+/// converge). Exact for piecewise linear gaps; order 2 in the node distance for curved ones. When starved, the pressure
+/// ahead of the film is the cavitation pressure. Throws InvalidInput on bad arrays.
+[[nodiscard]] Film solve_film(const FilmInput& input, const FilmOptions& options = {});
 /// One-pass solver for gaps with one minimum (falling, then rising): exact integrals over piecewise linear gaps,
 /// one scalar root for the rupture. Status out_of_range when the gap has more than one minimum.
 [[nodiscard]] Film solve_film_one_pass(const FilmInput& input);

@@ -9,87 +9,13 @@
 // T needs + - * / and comparisons, and sqrt and log found by argument lookup. Nothing allocates.
 #pragma once
 
-#include <cmath>
 #include <cstddef>
 #include <span>
 
+#include "libblade/film_cells.hpp"
+
 namespace libblade::kernel {
-
-template <class T>
-struct FilmPass {
-    T flow = T(0.0);           ///< q [m2/s]
-    T load = T(0.0);           ///< int p dx [N/m]
-    T moment = T(0.0);         ///< int x p dx, about x = 0 [N]
-    T couette_drag = T(0.0);   ///< int eta_s U / h dx, times the filled share in the void [N/m]
-    T pressure_drag = T(0.0);  ///< int (h / 2) dp/dx dx over the full film [N/m]
-    T rupture_gap = T(0.0);    ///< gap at the end of the full film [m]
-    T rupture_x = T(0.0);      ///< end of the full film [m]
-    T start_x = T(0.0);        ///< start of the full film [m]: the inlet, or further downstream when starved
-    std::size_t rupture_cell = 0;  ///< cell that holds rupture_x
-    std::size_t start_cell = 0;    ///< cell that holds start_x
-    bool ruptured = false;         ///< the full film ends before the last node
-    bool starved = false;          ///< the flow is that of the supplied layer
-    bool full_somewhere = true;    ///< false: the supplied layer passes below the minimum without filling it
-    bool handled = true;  ///< false: the film re-forms ahead of an outlet above cavitation pressure; values are not valid
-};
-
 namespace detail {
-
-/// Smallest root >= 0 of a t^2 + b t - c = 0 with c >= 0, without cancellation.
-template <class T>
-[[nodiscard]] T first_root(const T& a, const T& b, const T& c) noexcept {
-    using std::sqrt;
-    if (!(c > T(0.0))) return T(0.0);
-    const T d = b * b + 4.0 * a * c;
-    const T root = d > T(0.0) ? T(sqrt(d)) : T(0.0);
-    if (b >= T(0.0)) return T(2.0 * c / (b + root));
-    return T((root - b) / (2.0 * a));
-}
-
-/// int dx / h over a cell with linear gap: dx ln(h2 / h1) / (h2 - h1), by its series when the gap changes little.
-template <class T>
-[[nodiscard]] T inverse_gap_integral(const T& dx, const T& h1, const T& h2) noexcept {
-    using std::log;
-    const T sum = h1 + h2;
-    const T inverse = 1.0 / sum;
-    const T z = (h2 - h1) * inverse;
-    const T w = z * z;
-    // atanh(z) / z: the first term left out is w^6 / 13 < 8e-14
-    if (w < T(0.01)) {
-        return T(2.0 * dx * inverse *
-                 (1.0 + w * (1.0 / 3.0 + w * (0.2 + w * (1.0 / 7.0 + w * (1.0 / 9.0 + w * (1.0 / 11.0)))))));
-    }
-    const T ratio = h2 / h1;
-    return T(dx * log(ratio) / (h2 - h1));
-}
-
-template <class T>
-struct FilmData {
-    std::span<const T> x, h, pressure_viscosity, shear_viscosity, flow_factor;
-    T U;
-    std::span<T> G;   // p_in + (U / 2) P2 at the nodes; holds the pressure at the end
-    std::span<T> P3;  // at the nodes
-    std::span<T> r;   // 1 / h at the nodes
-
-    [[nodiscard]] T k(std::size_t i) const noexcept { return T(12.0 * pressure_viscosity[i] / flow_factor[i]); }
-
-    /// Advances the sums over cell i; returns the change of f, exact in sign: 0 on a flat cell.
-    T sum_cell(std::size_t i) noexcept {
-        r[i + 1] = 1.0 / h[i + 1];
-        const T kdx = k(i) * (x[i + 1] - x[i]);
-        const T rr = r[i] * r[i + 1];
-        const T df = -0.5 * U * (h[i + 1] - h[i]) * (P3[i] + 0.5 * kdx * rr * r[i]);
-        G[i + 1] = G[i] + 0.5 * U * kdx * rr;
-        P3[i + 1] = P3[i] + 0.5 * kdx * (h[i] + h[i + 1]) * rr * rr;
-        return df;
-    }
-    /// G - q P3 at the share t of cell i, where the gap is gap_t.
-    [[nodiscard]] T level(std::size_t i, const T& t, const T& gap_t, const T& q) const noexcept {
-        const T kdx = t * k(i) * (x[i + 1] - x[i]);
-        const T rr = r[i] / gap_t;
-        return T(G[i] + 0.5 * U * kdx * rr - q * (P3[i] + 0.5 * kdx * (h[i] + gap_t) * rr * rr));
-    }
-};
 
 /// Share of cell i at which f reaches zero, f_i >= 0 at its first node.
 template <class T>
@@ -102,39 +28,6 @@ template <class T>
     const T c = d.h[i] * f_i;
     const T t = first_root(a, b, c);
     return t > T(1.0) ? T(1.0) : t;
-}
-
-/// Share of cell i at which the pressure, -g at its first node, has risen to zero.
-template <class T>
-[[nodiscard]] T start_share(const FilmData<T>& d, std::size_t i, const T& g, const T& q) noexcept {
-    const T delta = (d.h[i + 1] - d.h[i]) * d.r[i];
-    const T a2 = 0.5 * d.U * d.k(i) * (d.x[i + 1] - d.x[i]) * d.r[i] * d.r[i];
-    const T a3 = 0.5 * q * d.k(i) * (d.x[i + 1] - d.x[i]) * d.r[i] * d.r[i] * d.r[i];
-    const T a = delta * (a2 - a3 - g * delta);
-    const T b = a2 - 2.0 * a3 - 2.0 * g * delta;
-    const T t = first_root(a, b, g);
-    return t > T(1.0) ? T(1.0) : t;
-}
-
-/// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4).
-template <class T>
-void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& x1, const T& dx, const T& h1, const T& r1,
-              const T& h2, const T& r2, const T& p1, const T& p2) noexcept {
-    const T k = d.k(cell);
-    const T s1 = k * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
-    const T s2 = k * r2 * r2 * (0.5 * d.U - out.flow * r2);
-    const T load = dx * (0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0));
-    out.load += load;
-    out.moment += x1 * load + dx * dx * (0.15 * p1 + 0.35 * p2 + dx * (s1 * (1.0 / 30.0) - s2 * 0.05));
-    const T inverse_gap = inverse_gap_integral(dx, h1, h2);
-    out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap;
-    out.pressure_drag += 0.5 * k * (0.5 * d.U * inverse_gap - out.flow * dx * r1 * r2);
-}
-
-/// Adds one (piece of a) cell that is filled to the share 2 q / (U h).
-template <class T>
-void add_void(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& dx, const T& r1, const T& r2) noexcept {
-    out.couette_drag += d.shear_viscosity[cell] * 2.0 * out.flow * dx * r1 * r2;
 }
 
 /// No part of the gap is full: the supplied layer, which would fill `gap`, passes below the minimum.
@@ -184,7 +77,8 @@ template <class T>
     if (i == end) return nowhere_full(out, d, gap);
     const T g = end_level - p_end - (d.G[i] - q * d.P3[i]);
     out.start_cell = i;
-    out.start_x = d.x[i] + start_share(d, i, g, q) * (d.x[i + 1] - d.x[i]);
+    const T dx = d.x[i + 1] - d.x[i];
+    out.start_x = d.x[i] + start_share(d.U, d.k(i), dx, d.h[i], d.r[i], d.h[i + 1], g, q) * dx;
     return end_level;
 }
 
@@ -242,7 +136,7 @@ template <class T>
                                    T pressure_in, T pressure_out, T film_supply, std::span<T> pressure,
                                    std::span<T> work) noexcept {
     const std::size_t n = h.size();
-    detail::FilmData<T> d{x,     h,        pressure_viscosity, shear_viscosity,    flow_factor,
+    detail::FilmData<T> d{x,     h,        pressure_viscosity, shear_viscosity,   flow_factor,
                           speed, pressure, work.subspan(0, n), work.subspan(n, n)};
     FilmPass<T> out;
     d.G[0] = pressure_in;

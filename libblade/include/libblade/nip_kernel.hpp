@@ -2,8 +2,9 @@
 // allocation; any scalar type.
 //
 // Gap from upstream to downstream: ink-side flank, edge arc, facet, edge arc, far flank. Flanks have the effective slope
-// of the Stokes corner (film.hpp); arcs are parabolas of the edge radius; the facet is straight against the roll with tilt
-// d (positive: opens towards the incoming ink), conformal at d = 0. An unworn edge is the same with a facet of length 0.
+// of the Stokes corner (film.hpp); the facet is straight against the roll with tilt d (positive: opens towards the incoming
+// ink), conformal at d = 0. Rounding takes metal away: arcs (parabolas of the edge radius) begin inside the facet and touch
+// the flanks, whose lines still meet the facet line at its nominal ends. An unworn edge is the same with nothing left flat.
 #pragma once
 
 #include <array>
@@ -31,7 +32,7 @@ struct ContactMesh {
 struct ContactSetup {
     ContactMesh mesh;
     double facet_length = 0.0, edge_radius = 1e-6;  ///< [m]
-    double flank_length = 0.0;      ///< of the Reynolds film on the ink-side flank, from the facet end [m]
+    double flank_length = 0.0;      ///< of the Reynolds film on the ink-side flank, from the nominal facet end [m]
     double wetted_length = 0.0;     ///< [m]
     double nominal_viscosity = 0.0; ///< in the wedge where inertia takes over [Pa s]
     double speed = 0.0, density = 0.0;  ///< [m/s], [kg/m3]
@@ -40,7 +41,7 @@ struct ContactSetup {
     double land_fraction = 1.0;
     double wall_width = 1e-6;       ///< [m]
     double deep_flow_factor = 1.0;
-    bool constant_flow_factor = false;  ///< deep_flow_factor under the facet and 1 elsewhere, at any gap
+    bool constant_flow_factor = false;  ///< deep_flow_factor under facet and edge arcs, 1 on the flanks, at any gap
     double friction = 0.0;          ///< boundary friction coefficient
     double supply_factor = 1.0;     ///< Andrade factor at the supply temperature
     HeatSetup heat;
@@ -68,29 +69,42 @@ struct ContactForces {
     [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
 };
 
-/// (rho^(i/n) - 1)/(rho - 1): places that step geometrically, even when rho is 1.
+/// Places (rho^(i/n) - 1)/(rho - 1) that step geometrically, even spacing at rho = 1.
 template <class T>
-void graded_places(std::span<T> out, const T& log_ratio) {
-    using std::exp;
-    const auto n = static_cast<double>(out.size() - 1);
-    const bool small = std::abs(value_of(log_ratio)) < 1e-3;
-    const auto grow = [&](const T& z) { return small ? T(z * (1.0 + z * (0.5 + z / 6.0))) : T(exp(z) - 1.0); };
-    if (std::abs(value_of(log_ratio)) < 1e-12) {
-        for (std::size_t i = 0; i < out.size(); ++i) out[i] = T(static_cast<double>(i) / n);
-        return;
+void graded_places(std::span<T> out, const T& ratio) {
+    using std::exp, std::log;
+    const std::size_t n = out.size() - 1;
+    const T step = exp(T(log(ratio) / static_cast<double>(n)));
+    // Sum of the steps rho^(k/n): no difference of near-equal numbers when rho is close to 1.
+    T sum = T(0.0 * ratio), power = T(1.0 + 0.0 * ratio);
+    for (std::size_t i = 0; i <= n; ++i) {
+        out[i] = sum;
+        sum = sum + power;
+        power = power * step;
     }
-    const T whole = grow(log_ratio);
-    for (std::size_t i = 0; i < out.size(); ++i) out[i] = grow(T(log_ratio * (static_cast<double>(i) / n))) / whole;
-    out[out.size() - 1] = T(1.0);
+    const T scale = 1.0 / out[n];
+    for (std::size_t i = 0; i <= n; ++i) out[i] = out[i] * scale;
+}
+
+/// How far an edge arc reaches into the facet [m].
+template <class T>
+T rounding(const T& slope, const T& start_slope, double radius) {
+    const T turn = slope - start_slope;
+    return value_of(turn) > 0.0 ? T(0.5 * radius * turn) : T(0.0 * turn);
 }
 
 /// Nodes and gap between mean planes for a tilt [rad], the gap at the lower facet end [m] and the flank slopes.
 template <class T>
 void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T& slope_in, const T& slope_out,
                  const ContactArrays<T>& a) {
-    using std::log;
     const ContactMesh& m = s.mesh;
-    const double b = s.facet_length, r = s.edge_radius, half = 0.5 * b;
+    const double r = s.edge_radius;
+    // A parabola from slope d to slope m ends r (m - d) further on; its chord tangents meet half-way.
+    const T cut_in = rounding(slope_in, tilt, r), cut_out = rounding(slope_out, T(-tilt), r);
+    const T left = T(s.facet_length - cut_in - cut_out);
+    const bool flat = value_of(left) > 0.0;
+    const T b = flat ? left : T(0.0 * left);
+    const T first = flat ? T(-0.5 * s.facet_length + cut_in) : T(0.0 * left);
     const bool opens_upstream = value_of(tilt) >= 0.0;
     const T rise = opens_upstream ? T(tilt * b) : T(-tilt * b);
     const T gap_up = opens_upstream ? T(low_gap + rise) : low_gap, gap_down = opens_upstream ? low_gap : T(low_gap + rise);
@@ -101,16 +115,16 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     const auto facet_nodes = static_cast<std::size_t>(m.facet) + 1;
     const std::span<T> place = a.work.subspan(0, facet_nodes);
     const T low = filled(low_gap);
-    graded_places(place, T(log(T((low + rise) / low))));
+    graded_places(place, T((low + rise) / low));
     for (std::size_t k = 0; k < facet_nodes; ++k) {
         const T along = opens_upstream ? T(1.0 - place[facet_nodes - 1 - k]) : place[k];
-        a.x[i + k] = T(-half + b * along);
+        a.x[i + k] = T(first + b * along);
         a.separation[i + k] = opens_upstream ? T(gap_up - rise * along) : T(gap_up + rise * along);
     }
     // One side: arc, then flank, walking away from the facet.
     const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope, int arc,
                           int flank, auto flank_end) {
-        const T arc_length = value_of(slope) > value_of(start_slope) ? T(r * (slope - start_slope)) : T(0.0 * slope);
+        const T arc_length = 2.0 * rounding(slope, start_slope, r);
         T h = corner_gap;
         std::size_t node = corner;
         const T x0 = a.x[corner];
@@ -124,7 +138,7 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         const T joint_gap = h, joint_x = a.x[node], joint_filled = filled(joint_gap);
         const T length = flank_end(arc_length, joint_filled);
         const std::span<T> far = a.work.subspan(0, static_cast<std::size_t>(flank) + 1);
-        graded_places(far, T(log(T((joint_filled + slope * length) / joint_filled))));
+        graded_places(far, T((joint_filled + slope * length) / joint_filled));
         for (int k = 1; k <= flank; ++k) {
             const T d = length * far[static_cast<std::size_t>(k)];
             node = direction < 0 ? node - 1 : node + 1;
@@ -133,7 +147,7 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         }
     };
     side(i, -1, gap_up, slope_in, tilt, m.arc, m.flank_in, [&](const T& arc_length, const T&) {
-        const T rest = s.flank_length - arc_length;
+        const T rest = s.flank_length - 0.5 * arc_length;
         const double least = 0.2 * s.flank_length;
         return value_of(rest) > least ? rest : T(least + 0.0 * rest);
     });
@@ -149,10 +163,10 @@ template <class T>
 T fill_coefficients(const ContactSetup& s, const ContactArrays<T>& a) {
     using std::sqrt;
     const std::size_t cells = a.x.size() - 1;
-    const auto facet_from = static_cast<std::size_t>(s.mesh.flank_in + s.mesh.arc);
-    const std::size_t facet_to = facet_from + static_cast<std::size_t>(s.mesh.facet);
+    const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);  // facet and its rounded ends
+    const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
     T shear_power{};  // at the supply temperature, as if full: the ruptured part is short
-    T thinnest = a.gap[facet_from];
+    T thinnest = a.gap[near_from];
     std::visit(
         [&](const auto& law) {
             for (std::size_t c = 0; c < cells; ++c) {
@@ -160,9 +174,8 @@ T fill_coefficients(const ContactSetup& s, const ContactArrays<T>& a) {
                 const Viscosity<T> eta = viscosity(law, T(s.speed / h));
                 a.pressure_viscosity[c] = eta.tangent * s.supply_factor;
                 a.shear_viscosity[c] = eta.apparent * (s.supply_factor * s.land_fraction);
-                const bool facet = c >= facet_from && c < facet_to;
                 if (s.constant_flow_factor)
-                    a.flow_factor[c] = T(facet ? s.deep_flow_factor : 1.0);
+                    a.flow_factor[c] = T(c >= near_from && c < near_to ? s.deep_flow_factor : 1.0);
                 else
                     a.flow_factor[c] = 1.0 + (s.deep_flow_factor - 1.0) / (1.0 + h / s.wall_width);
                 if (value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];

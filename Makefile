@@ -1,0 +1,75 @@
+# A list of commands: every recipe can be copied into a shell as it stands.
+# `make demo` and `make test` are each enough on a fresh Debian 12. Only `setup` uses the network.
+
+VENV   := .venv
+BIN    := $(VENV)/bin
+PYTHON ?= $(firstword $(wildcard /usr/bin/python3) python3)
+SUDO   := $(if $(filter 0,$(shell id -u)),,sudo)
+
+PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohmann-json3-dev catch2 python3-venv python3-dev
+SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings examples/cases -type f -not -name '*.pyc')
+
+export LC_ALL := C.UTF-8
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+.DEFAULT_GOAL := help
+.PHONY: help setup build demo test lint bench notebook stubs clean
+
+help:  ## what there is to make
+	@sed -n 's/^\([a-z]*\):.*## /  make \1\t/p' Makefile
+
+setup: $(VENV)/.ready  ## system packages that are missing, and .venv (the only step that uses the network)
+
+$(VENV)/.packages:
+	@missing=""; for package in $(PACKAGES); do \
+	    dpkg-query -W -f='$${db:Status-Status}\n' $$package 2>/dev/null | grep -qx installed || missing="$$missing $$package"; done; \
+	if [ -n "$$missing" ]; then \
+	    echo "installing$$missing"; \
+	    $(SUDO) apt-get update -qq && \
+	    $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends $$missing; fi
+	@mkdir -p $(VENV) && touch $@
+
+$(VENV)/.ready: pyproject.toml | $(VENV)/.packages
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --upgrade pip
+	$(BIN)/python -m pip install --quiet --group dev
+	touch $@
+
+build: $(VENV)/.installed  ## the Python package, installed in .venv
+
+$(VENV)/.installed: $(SOURCES) | $(VENV)/.ready
+	PIP_NO_INDEX=1 $(BIN)/python -m pip install --quiet --no-build-isolation --force-reinstall --no-deps .
+	touch $@
+
+demo: build  ## the maps and the recommended setting, with pictures in out/
+	$(BIN)/python examples/python/demo.py
+
+test: $(VENV)/.ready  ## sanitizer run, C++ tests, Python tests and notebooks
+	cmake --preset sanitize
+	cmake --build --preset sanitize
+	cmake --preset release
+	cmake --build --preset release
+	$(MAKE) --no-print-directory build
+	ctest --preset sanitize
+	ctest --preset release
+	$(BIN)/python -m pytest
+
+lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that are not installed are named and left out)
+	@if command -v clang-format; then clang-format --dry-run -Werror \
+	    $$(find libblade bindings tests examples -name '*.[ch]pp'); else echo "clang-format is not installed: left out"; fi
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	@if command -v em++; then for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|sweep|window)'); do \
+	    em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include -idirafter /usr/include/eigen3 \
+	    -idirafter build/boost $$source || exit 1; done; else echo "em++ is not installed: left out"; fi
+
+bench: build  ## timings, reported and never judged
+	$(BIN)/python tests/benchmarks/bench.py
+
+notebook: build  ## opens the notebooks
+	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget
+	$(BIN)/python -m jupyterlab notebooks
+
+clean:  ## what was built; .venv and out/ stay
+	rm -rf build dist $(VENV)/.installed

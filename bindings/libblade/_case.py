@@ -1,0 +1,444 @@
+"""Cases: one nip described by its fields."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import os
+import warnings
+from collections.abc import Iterator, Mapping
+from importlib import resources
+from typing import Any, ClassVar
+
+from libblade import _core
+from libblade._errors import InvalidInput, LibbladeWarning, refuse
+from libblade._fields import FIELDS
+from libblade._units import field_value, gather, is_quantity, resolve
+
+
+class Component:
+    """A part of a case: fields by keyword, each an SI number, a text with unit, or a name that carries its unit.
+
+    ``Blade(thickness_mm=0.15, free_length="12 mm", material={"youngs_modulus": "205 GPa"})``
+    """
+
+    _prefix: ClassVar[str] = ""
+    _implied: ClassVar[dict[str, Any]] = {}
+    _values: dict[str, Any]
+
+    def __init__(self, **fields: Any) -> None:
+        values: dict[str, Any] = dict(self._implied)
+        _flatten(fields, "", values)
+        problems: list[tuple[str, str, str]] = []
+        for name in values:
+            try:
+                resolve(f"{self._prefix}.{name}" if self._prefix else f"blade.material.{name}", name)
+            except InvalidInput as error:
+                problems += error.problems
+        gather(problems)
+        object.__setattr__(self, "_values", values)
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        del value
+        raise AttributeError(f"{type(self).__name__} cannot be changed ({name}): make a new one, or use Case.replace")
+
+    def __getattr__(self, name: str) -> Any:
+        values: dict[str, Any] = self.__dict__.get("_values", {})
+        if name in values:
+            return values[name]
+        group = {key[len(name) + 1 :]: value for key, value in values.items() if key.startswith(name + ".")}
+        if group:
+            return _Group(name, group)
+        raise AttributeError(f"{type(self).__name__} does not state {name}")
+
+    def __iter__(self) -> Iterator[tuple[str, Any]]:
+        return iter(self._values.items())
+
+    def __dir__(self) -> list[str]:
+        return [*super().__dir__(), *{name.partition(".")[0] for name in self._values}]
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and dict(self) == dict(other)  # type: ignore[call-overload]
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in self)})"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _remake, (type(self), dict(self._values))
+
+
+class _Group:
+    """Read access to nested fields: ``case.blade.material.youngs_modulus``."""
+
+    def __init__(self, name: str, values: dict[str, Any]) -> None:
+        self._name, self._fields = name, values
+
+    def __getattr__(self, name: str) -> Any:
+        fields: dict[str, Any] = self.__dict__.get("_fields", {})
+        if name in fields:
+            return fields[name]
+        raise AttributeError(f"{self.__dict__.get('_name')} does not state {name}")
+
+    def __iter__(self) -> Iterator[tuple[str, Any]]:
+        return iter(self._fields.items())
+
+    def __repr__(self) -> str:
+        return f"{self._name}({', '.join(f'{name}={value!r}' for name, value in self)})"
+
+
+class Blade(Component):
+    """The blade: ``free_length`` ``thickness`` ``specific_wear`` ``material``."""
+
+    _prefix = "blade"
+
+
+class Solid(Component):
+    """A material: ``youngs_modulus`` ``poissons_ratio`` ``hardness`` ``yield_strength`` ``density``."""
+
+
+class Tip(Component):
+    """The tip: ``kind`` ("facet" or "square_edge") ``edge_radius`` ``facet_length`` (or "worn") ``bedding``
+    ("here", "elsewhere", "angle") ``bedded_angle`` ``bedded_set_angle`` ``bedded_line_load``."""
+
+    _prefix = "tip"
+
+
+class Facet(Tip):
+    """A worn and bedded tip."""
+
+    _implied: ClassVar[dict[str, Any]] = {"kind": "facet"}
+
+
+class SquareEdge(Tip):
+    """An unworn square edge."""
+
+    _implied: ClassVar[dict[str, Any]] = {"kind": "square_edge"}
+
+
+class Engraving(Component):
+    """The cells: ``pattern`` ``screen`` ``wall_width`` ``cell_volume`` ``fill`` ``pressure_flow_factor`` ``land_fraction``."""
+
+    _prefix = "roll.engraving"
+
+
+class Roll(Component):
+    """The engraved roll: ``radius`` ``land_roughness`` ``asperity_product`` ``asperity_ratio`` ``run_out``
+    ``thermal_effusivity`` ``material`` ``engraving``."""
+
+    _prefix = "roll"
+
+
+class Cross(Component):
+    """The Cross law: ``zero_shear_viscosity`` ``infinite_shear_viscosity`` ``time_constant`` ``exponent``."""
+
+    _prefix = "ink.rheology"
+    _implied: ClassVar[dict[str, Any]] = {"law": "cross"}
+
+
+class Ink(Component):
+    """The ink: ``viscosity`` or ``rheology`` (e.g. ``Cross(...)``), ``density`` ``temperature`` ``reference_temperature``
+    ``andrade_constant`` ``thermal_conductivity`` ``heat_capacity``."""
+
+    _prefix = "ink"
+
+
+class Setting(Component):
+    """What the operator sets: ``orientation`` ``holding`` ``set_angle`` ``line_load`` or ``interference``
+    ``surface_speed`` ``friction`` ``chamber_pressure`` ``pressure_side`` ``wetted_length`` ``load_step`` ``film_supply``."""
+
+    _prefix = "setting"
+
+
+def _remake(kind: type[Component], values: dict[str, Any]) -> Component:
+    part = kind.__new__(kind)
+    object.__setattr__(part, "_values", values)
+    return part
+
+
+def _flatten(fields: Any, prefix: str, out: dict[str, Any]) -> None:
+    for name, value in fields.items() if isinstance(fields, Mapping) else fields:
+        if isinstance(value, Mapping | Component | _Group):
+            _flatten(value, f"{prefix}{name}.", out)
+        elif value is not None:
+            out[f"{prefix}{name}"] = value
+
+
+def _to_json_value(value: Any, path: str, problems: list[tuple[str, str, str]]) -> Any:
+    """A value as the case reader takes it; text and numbers pass through, the rest is read here."""
+    if isinstance(value, str):
+        return value
+    try:
+        field, unit = resolve(path)
+        number = field_value(value, field, unit, path)
+        if isinstance(number, str) or field.unit == "":
+            return number
+        if number != number or abs(number) == float("inf"):
+            raise refuse(path, value, "must be a finite number")
+        return f"{number!r} {field.unit}" if field.unit != "1" else number
+    except InvalidInput as error:
+        problems += error.problems
+        return None
+
+
+def _nest(flat: dict[str, Any]) -> dict[str, Any]:
+    tree: dict[str, Any] = {}
+    for path, value in flat.items():
+        *groups, name = path.split(".")
+        node = tree
+        for group in groups:
+            node = node.setdefault(group, {})
+        node[name] = value
+    return tree
+
+
+def warn_unusual(core: _core.Case, stacklevel: int, only: set[str] | None = None) -> None:
+    """Warns about every value outside its usual range."""
+    for path, value, message in _core.unusual(core):
+        if only is None or path in only:
+            warnings.warn(f"{path} = {value} {message}", LibbladeWarning, stacklevel=stacklevel + 1)
+
+
+class Case:
+    """One complete nip: blade, tip, roll, ink and setting. Values never change: ``replace`` makes a new case.
+
+    Every part takes keyword fields (see ``field_table()``). Numbers are SI; text carries its unit (``"0.15 mm"``); a name may
+    carry it instead (``thickness_mm=0.15``). An angle needs a unit. pint quantities are taken as they are.
+
+    Raises InvalidInput with every problem at once. Warns with LibbladeWarning outside usual ranges.
+    """
+
+    __slots__ = ("_core",)
+    _core: _core.Case
+
+    def __init__(
+        self,
+        *,
+        blade: Blade | Mapping[str, Any],
+        roll: Roll | Mapping[str, Any],
+        ink: Ink | Mapping[str, Any],
+        setting: Setting | Mapping[str, Any],
+        tip: Tip | Mapping[str, Any] | None = None,
+        name: str = "",
+        note: str = "",
+    ) -> None:
+        problems: list[tuple[str, str, str]] = []
+        flat: dict[str, Any] = {}
+        parts = {"blade": blade, "tip": tip or {}, "roll": roll, "ink": ink, "setting": setting}
+        for part, fields in parts.items():
+            if not isinstance(fields, Component | Mapping):
+                problems.append((part, repr(fields), f"must be a {part.capitalize()}(...) or a dictionary of fields"))
+                continue
+            _flatten(fields, f"{part}.", flat)
+        values = {path: _to_json_value(value, path, problems) for path, value in flat.items()}
+        gather(problems)
+        tree = {"name": name, "note": note, **_nest(values)}
+        self._core = _core.read_case(json.dumps(tree, allow_nan=False))
+        warn_unusual(self._core, 2)
+
+    @classmethod
+    def _wrap(cls, core: _core.Case) -> Case:
+        case = cls.__new__(cls)
+        case._core = core
+        return case
+
+    @classmethod
+    def from_json(cls, text: str) -> Case:
+        """Reads a case from JSON text. Raises InvalidInput with every problem, syntax errors with line and column."""
+        if not isinstance(text, str):
+            raise refuse("text", text, "must be JSON text")
+        case = cls._wrap(_core.read_case(text))
+        warn_unusual(case._core, 2)
+        return case
+
+    def to_json(self) -> str:
+        """Every field as JSON text in SI units; ``Case.from_json`` reads it back to an equal case."""
+        return _core.write_case(self._core)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As ``to_json``, as a nested dictionary."""
+        tree: dict[str, Any] = json.loads(self.to_json())
+        return tree
+
+    @property
+    def name(self) -> str:
+        """Short name."""
+        return self._core.name
+
+    @property
+    def note(self) -> str:
+        """Where the numbers come from."""
+        return self._core.note
+
+    def __getitem__(self, path: str) -> float | str:
+        """Value of a field by path: SI number, number in the unit of the name (``"blade.thickness_mm"``), or a word."""
+        field, unit = resolve(path)
+        if not self._core.has_field(field.path):
+            raise KeyError(f"this case has no {field.path}")
+        if field.choices and (word := self._core.get_choice(field.path)):
+            return word
+        value = self._core.get_number(field.path)
+        return float(_core.field_from_si(value, unit, field.path)) if unit else value
+
+    def get(self, path: str, default: Any = None) -> Any:
+        """As ``case[path]``, with a default for a field that this case does not have."""
+        try:
+            return self[path]
+        except KeyError:
+            return default
+
+    def replace(self, changes: Mapping[str, Any] | None = None, /, **named: Any) -> Case:
+        """A new case with some fields changed: ``case.replace({"setting.set_angle": "28 deg"})``.
+
+        ``None`` makes an optional field absent. Setting ``setting.line_load`` or ``setting.interference`` replaces the other.
+        Raises InvalidInput with every problem at once.
+        """
+        changed = {**(changes or {}), **named}
+        core = self._core.copy()
+        problems: list[tuple[str, str, str]] = []
+        touched = assign(core, changed, problems)
+        if not problems:
+            problems += _core.check(core)
+        gather(problems)
+        warn_unusual(core, 2, touched)
+        return Case._wrap(core)
+
+    def _part(self, kind: type[Component]) -> Any:
+        prefix = kind._prefix + "."
+        values = {path[len(prefix) :]: value for path in FIELDS if path.startswith(prefix) and (value := self.get(path)) is not None}
+        return _remake(kind, values)
+
+    @property
+    def blade(self) -> Blade:
+        """The blade's fields, SI."""
+        part: Blade = self._part(Blade)
+        return part
+
+    @property
+    def tip(self) -> Tip:
+        """The tip's fields, SI."""
+        part: Tip = self._part(Tip)
+        return part
+
+    @property
+    def roll(self) -> Roll:
+        """The roll's fields, SI."""
+        part: Roll = self._part(Roll)
+        return part
+
+    @property
+    def ink(self) -> Ink:
+        """The ink's fields, SI."""
+        part: Ink = self._part(Ink)
+        return part
+
+    @property
+    def setting(self) -> Setting:
+        """The setting's fields, SI."""
+        part: Setting = self._part(Setting)
+        return part
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Case) and bool(self._core == other._core)
+
+    def __hash__(self) -> int:
+        return hash(self.to_json())
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _restore, (self.to_json(),)
+
+    def __repr__(self) -> str:
+        lines = [f'Case "{self.name}"' if self.name else "Case"]
+        shown = ("blade", "tip", "roll", "ink", "setting")
+        for part in shown:
+            words = []
+            for path, field in FIELDS.items():
+                if not path.startswith(part + ".") or ".material." in path or (value := self.get(path)) is None:
+                    continue
+                if path == "ink.rheology.viscosity" or path == "ink.rheology.law" and value == "newtonian":
+                    continue
+                text = value if isinstance(value, str) else field.text(value)
+                words.append(f"{path[len(part) + 1 :]}={text}")
+            lines.append(f"  {part:<8}{', '.join(words)}")
+        return "\n".join(lines)
+
+
+def _restore(text: str) -> Case:
+    return Case._wrap(_core.read_case(text))
+
+
+def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[str, str, str]]) -> set[str]:
+    """Writes changes into a core case, choices first, since they decide which numbers a case has. Returns the paths."""
+    words: list[tuple[str, str]] = []
+    numbers: list[tuple[str, float]] = []
+    cleared: list[str] = []
+    touched: set[str] = set()
+    for given, value in changes.items():
+        if given in {"name", "note"}:
+            if isinstance(value, str):
+                setattr(core, given, value)
+            else:
+                problems.append((given, repr(value), "must be a text"))
+            continue
+        try:
+            field, unit = resolve(given)
+            if field.path in touched:
+                raise refuse(given, str(value), "is given twice")
+            touched.add(field.path)
+            if value is None:
+                cleared.append(field.path)
+                continue
+            read = field_value(value, field, unit, given)
+            if isinstance(read, str):
+                words.append((field.path, read))
+            else:
+                numbers.append((field.path, read))
+        except InvalidInput as error:
+            problems += error.problems
+    if {"setting.line_load", "setting.interference"} <= touched:
+        problems.append(("setting.interference", "", "contradicts setting.line_load: state one of the two"))
+    words.sort(key=lambda item: item[0] != "tip.kind")
+    for step in (
+        *(lambda p=path: core.clear_field(p) for path in cleared),
+        *(lambda p=path, w=word: core.set_choice(p, w) for path, word in words),
+        *(lambda p=path, v=number: core.set_number(p, v) for path, number in numbers),
+    ):
+        try:
+            step()
+        except InvalidInput as error:
+            problems += error.problems
+    return touched
+
+
+def load_case(path: str | os.PathLike[str]) -> Case:
+    """Reads a case file (JSON). Raises InvalidInput when it cannot be read or is wrong, with every problem at once."""
+    case = Case._wrap(_core.load_case(os.fspath(path)))
+    warn_unusual(case._core, 2)
+    return case
+
+
+def example_cases() -> tuple[str, ...]:
+    """Names of the cases that come with the package."""
+    folder = resources.files("libblade") / "cases"
+    if not folder.is_dir():
+        return ()
+    return tuple(sorted(entry.name.removesuffix(".json") for entry in folder.iterdir() if entry.name.endswith(".json")))
+
+
+def example_case(name: str) -> Case:
+    """A case that comes with the package, by name (see ``example_cases()``). Raises InvalidInput on an unknown name."""
+    known = example_cases()
+    if name not in known:
+        near = difflib.get_close_matches(str(name), known, 1, 0.3)
+        hint = f"; the nearest is {near[0]}" if near else ""
+        raise refuse("name", name, f"is no example case{hint}; there are {', '.join(known)}")
+    return Case._wrap(_core.read_case((resources.files("libblade") / "cases" / f"{name}.json").read_text(encoding="utf-8")))
+
+
+def require_case(case: object, name: str = "case") -> Case:
+    """The case itself. Raises InvalidInput on anything else."""
+    if not isinstance(case, Case):
+        hint = ": use load_case or example_case" if isinstance(case, str | os.PathLike) else ""
+        raise refuse(name, case if not is_quantity(case) else str(case), f"must be a Case{hint}")
+    return case

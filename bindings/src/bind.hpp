@@ -1,0 +1,31 @@
+// One function per room; module.cpp calls them in order.
+#pragma once
+
+#include <pybind11/numpy.h>
+#include <pybind11/pybind11.h>
+#include <pybind11/stl.h>
+
+#include <span>
+#include <string_view>
+#include <vector>
+
+namespace py = pybind11;
+
+void bind_error(py::module_& module);
+void bind_parameters(py::module_& module);
+void bind_case(py::module_& module);
+void bind_nip(py::module_& module);
+void bind_sweep(py::module_& module);
+void bind_window(py::module_& module);
+void bind_film(py::module_& module);
+void bind_bending(py::module_& module);
+void bind_laws(py::module_& module);
+
+using Doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
+
+inline std::span<const double> view(const Doubles& array) {
+    return {array.data(), static_cast<std::size_t>(array.size())};
+}
+inline py::array_t<double> to_array(const std::vector<double>& values) {
+    return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());
+}

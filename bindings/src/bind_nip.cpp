@@ -1,0 +1,69 @@
+#include "bind.hpp"
+#include "libblade/nip.hpp"
+#include "outputs.hpp"
+
+using namespace libblade;
+
+namespace {
+
+py::dict point_dict(const OperatingPoint& point) {
+    py::dict out;
+    for (const Output& o : outputs::table) out[py::str(o.name)] = point.*o.member;
+    out["regime"] = to_string(point.regime);
+    out["branch"] = to_string(point.branch);
+    out["bedded_stable"] = point.bedded_stable;
+    out["other_branch_exists"] = point.other_branch_exists;
+    py::list flags;
+    for (const ValidityFlag& f : point.validity) flags.append(py::make_tuple(f.name, f.value, f.limit, f.message));
+    out["validity"] = flags;
+    const Section& s = point.section;
+    out["section"] = py::make_tuple(to_array(s.x), to_array(s.gap), to_array(s.film_pressure), to_array(s.asperity_pressure),
+                                    to_array(s.void_fraction));
+    out["blade"] = py::make_tuple(to_array(point.blade.o), to_array(point.blade.z), to_array(point.blade.slope));
+    const Convergence& c = point.convergence;
+    out["convergence"] = py::make_tuple(to_string(c.status), c.residual, c.tolerance, c.iterations, c.message);
+    return out;
+}
+
+}  // namespace
+
+void bind_nip(py::module_& module) {
+    module.def("output_table", [] {
+        py::list out;
+        for (const Output& o : outputs::table)
+            out.append(py::make_tuple(o.name, o.unit, o.display_unit, o.display_scale, o.long_name));
+        return out;
+    });
+    module.def("regimes", [] {
+        std::vector<std::string_view> words;
+        for (int k = 0; k <= static_cast<int>(Regime::starved); ++k) words.push_back(to_string(static_cast<Regime>(k)));
+        return words;
+    });
+    module.def("branches", [] {
+        std::vector<std::string_view> words;
+        for (int k = 0; k <= static_cast<int>(Branch::riding); ++k) words.push_back(to_string(static_cast<Branch>(k)));
+        return words;
+    });
+    py::class_<NipOptions>(module, "NipOptions")
+        .def(py::init([](bool riding, bool step_response, bool other_branch, bool section, int mesh) {
+                 return NipOptions{riding ? Start::riding : Start::resting, step_response, other_branch, section, mesh};
+             }),
+             py::kw_only(), py::arg("riding") = false, py::arg("step_response") = true, py::arg("other_branch") = true,
+             py::arg("section") = false, py::arg("mesh") = 1);
+    module.def("solve", [](const Case& c, const NipOptions& options) {
+        const OperatingPoint point = [&] {
+            const py::gil_scoped_release release;
+            return solve(c, options);
+        }();
+        return point_dict(point);
+    }, py::arg("case"), py::arg("options"));
+    module.def("speed_limit", [](const Case& c, double excess_limit, double factor) {
+        const SpeedLimit limit = [&] {
+            const py::gil_scoped_release release;
+            return speed_limit(c, excess_limit, factor);
+        }();
+        const Convergence& k = limit.convergence;
+        return py::make_tuple(limit.lower, limit.upper, limit.searched_from, limit.searched_to,
+                              py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message));
+    }, py::arg("case"), py::arg("excess_limit"), py::arg("factor"));
+}

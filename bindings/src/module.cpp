@@ -1,0 +1,16 @@
+// Table of contents of libblade._core.
+#include "bind.hpp"
+#include "libblade/version.hpp"
+
+PYBIND11_MODULE(_core, module) {
+    module.doc() = "C++ core of libblade: SI numbers in, SI numbers out. Use the package libblade.";
+    module.attr("version") = libblade::version;
+    bind_error(module);
+    bind_parameters(module);
+    bind_case(module);
+    bind_nip(module);
+    bind_sweep(module);
+    bind_window(module);
+    bind_film(module);
+    bind_laws(module);
+}

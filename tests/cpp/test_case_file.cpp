@@ -1,0 +1,239 @@
+#include "catch.hpp"
+#include "expect.hpp"
+
+#include <algorithm>
+#include <fstream>
+#include <limits>
+#include <random>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include "libblade/case_file.hpp"
+#include "libblade/parameters.hpp"
+
+using namespace libblade;
+
+namespace {
+
+const std::string reference = LIBBLADE_TEST_REFERENCE;
+
+std::string contents(const std::string& file_name) {
+    std::ifstream file(file_name, std::ios::binary);
+    REQUIRE(file);
+    std::ostringstream text;
+    text << file.rdbuf();
+    return text.str();
+}
+
+/// Lines "a | b | c" of a manifest without its comments; short lines are filled up with empty parts.
+std::vector<std::vector<std::string>> manifest(const std::string& file_name) {
+    std::vector<std::vector<std::string>> rows;
+    std::istringstream text(contents(file_name));
+    for (std::string line; std::getline(text, line);) {
+        if (line.empty() || line.front() == '#') continue;
+        std::vector<std::string> row;
+        for (std::size_t start = 0; start <= line.size();) {
+            const std::size_t bar = std::min(line.find(" | ", start), line.size());
+            row.push_back(line.substr(start, bar - start));
+            start = bar + 3;
+        }
+        if (row.back().size() > 2 && row.back().substr(row.back().size() - 2) == " |")
+            row.back().resize(row.back().size() - 2);
+        row.resize(3);
+        rows.push_back(row);
+    }
+    return rows;
+}
+
+std::vector<Problem> refusal(const std::string& text) {
+    try {
+        (void)read_case(text);
+    } catch (const InvalidInput& error) {
+        CHECK_FALSE(error.problems().empty());
+        return error.problems();
+    }
+    return {};
+}
+
+const std::string minimal = R"({
+  "blade": {"free_length_mm": 12, "thickness_mm": 0.2},
+  "roll": {"radius": 0.07},
+  "ink": {"viscosity": 0.03},
+  "setting": {"set_angle_deg": 30, "line_load": 100, "surface_speed": 5}
+})";
+
+void check_round_trip(const Case& original) {
+    const std::string text = write_case(original);
+    const Case again = read_case(text);
+    CHECK(again == original);
+    CHECK(write_case(again) == text);
+}
+
+}  // namespace
+
+TEST_CASE("every malformed case is refused at its field", "[case_file]") {
+    const auto rows = manifest(reference + "/malformed_cases/manifest.txt");
+    REQUIRE(rows.size() >= 45);
+    for (const auto& row : rows) {
+        INFO(row[0]);
+        const auto problems = refusal(contents(reference + "/malformed_cases/" + row[0]));
+        REQUIRE_FALSE(problems.empty());
+        std::istringstream paths(row[1]);
+        for (std::string path; paths >> path;) {
+            if (path == "-") path.clear();
+            INFO("must name " << path);
+            CHECK(std::any_of(problems.begin(), problems.end(), [&](const Problem& p) { return p.path == path; }));
+        }
+        INFO("must say " << row[2]);
+        CHECK(std::any_of(problems.begin(), problems.end(),
+                          [&](const Problem& p) { return p.message.find(row[2]) != std::string::npos; }));
+    }
+}
+
+TEST_CASE("a broken field brings no problems of other fields", "[case_file]") {
+    // The files that break one thing name one thing. These break several, or leave a field out by breaking it.
+    const std::vector<std::string> several = {"three_ranges.json", "square_edge_with_bedding.json", "text_for_group.json",
+                                              "viscosity_and_rheology.json", "cross_incomplete.json",
+                                              "empty_object.json", "empty_groups.json", "rheology_as_text.json"};
+    for (const auto& row : manifest(reference + "/malformed_cases/manifest.txt")) {
+        INFO(row[0]);
+        const auto problems = refusal(contents(reference + "/malformed_cases/" + row[0]));
+        const bool one = std::find(several.begin(), several.end(), row[0]) == several.end();
+        if (one) CHECK(problems.size() == 1);
+        else CHECK(problems.size() > 1);
+    }
+}
+
+TEST_CASE("well-formed cases read in every spelling", "[case_file]") {
+    const auto rows = manifest(reference + "/valid_cases/manifest.txt");
+    REQUIRE(rows.size() >= 50);
+    for (const auto& row : rows) {
+        INFO(row[0] << " " << row[1]);
+        const Case read = load_case(reference + "/valid_cases/" + row[0]);
+        const double expected = parse_quantity(row[2], Dimension::none, row[1]);
+        expect_close(get_number(read, row[1]), expected, 1e-14, "definitions of the units; a few roundings of a double");
+        check_round_trip(read);
+        CHECK(unusual(read).empty());
+    }
+    const Case options = load_case(reference + "/valid_cases/every_option.json");
+    CHECK(options.setting.orientation == Orientation::trailing);
+    CHECK(options.setting.holding == Holding::floating);
+    CHECK(options.setting.pressure_side == PressureSide::roll_facing);
+    CHECK(options.roll.engraving.pattern == Pattern::diamond);
+    CHECK(std::holds_alternative<SquareEdge>(load_case(reference + "/valid_cases/square_edge.json").tip));
+}
+
+TEST_CASE("what a case leaves out takes the defaults", "[case_file]") {
+    Case expected;
+    expected.setting.set_angle = to_si(30.0, "deg", Dimension::angle, "");
+    const Case read = read_case(minimal);
+    CHECK(read == expected);
+    CHECK(check(read).empty());
+}
+
+TEST_CASE("a written case reads back bit for bit", "[case_file]") {
+    check_round_trip(Case{});
+    std::mt19937_64 random(20240611);
+    std::uniform_real_distribution<double> uniform(0.0, 1.0);
+    for (int trial = 0; trial < 200; ++trial) {
+        Case c;
+        c.name = "trial \"" + std::to_string(trial) + "\" \xC2\xB5 \n\t\\";
+        c.note = trial % 2 == 0 ? "" : "invented";
+        if (trial % 5 == 0) set_choice(c, "tip.kind", "square_edge");
+        if (trial % 2 == 1) set_choice(c, "ink.rheology.law", "cross");
+        const bool facet = std::holds_alternative<Facet>(c.tip);
+        for (const Field& field : field_table()) {
+            const auto words = choices_of(field);
+            if (field.kind == FieldKind::choice) {
+                const bool fixed = field.path.substr(0, 3) == "tip" || field.path.substr(0, 3) == "ink";
+                if (!fixed) set_choice(c, field.path, words[static_cast<std::size_t>(random()) % words.size()]);
+                continue;
+            }
+            const bool of_facet = field.path.substr(0, 4) == "tip." && field.path != "tip.edge_radius";
+            const bool of_law = field.path.substr(0, 4) == "ink." && !has_field(c, field.path);
+            if ((of_facet && !facet) || of_law) continue;
+            if (field.path.substr(0, 10) == "tip.bedded" && trial % 3 == 0) continue;
+            if (field.path == "tip.bedded_angle" || (field.path == "tip.facet_length" && trial % 7 == 0)) continue;
+            if (field.path == "setting.interference" && trial % 4 != 0) continue;
+            const double share = uniform(random);
+            set_number(c, field.path, field.usual_min + share * (field.usual_max - field.usual_min));
+        }
+        // Drawn at random, the two plateaus may come out in the wrong order, the facet too long, the edge too round.
+        if (auto* cross = std::get_if<Cross>(&c.ink.rheology))
+            cross->zero_shear_viscosity = std::max(cross->zero_shear_viscosity, cross->infinite_shear_viscosity);
+        if (auto* tip = std::get_if<Facet>(&c.tip))
+            if (auto* length = std::get_if<double>(&tip->length)) *length = 0.3 * c.blade.thickness;
+        c.roll.engraving.wall_width = std::min(c.roll.engraving.wall_width, 0.5 / c.roll.engraving.screen);
+        c.blade.material.youngs_modulus = std::max(c.blade.material.youngs_modulus, 10e9);
+        REQUIRE(check(c).empty());
+        check_round_trip(c);
+    }
+}
+
+TEST_CASE("a case that cannot be written is refused", "[case_file]") {
+    Case c;
+    c.blade.thickness = std::numeric_limits<double>::quiet_NaN();
+    c.roll.radius = std::numeric_limits<double>::infinity();
+    try {
+        (void)write_case(c);
+        FAIL("was written");
+    } catch (const InvalidInput& error) {
+        CHECK(error.problems().size() == 2);
+        CHECK(error.problems().front().path == "blade.thickness");
+    }
+    Case named;
+    named.name = "\xFF";
+    CHECK_THROWS_AS(write_case(named), InvalidInput);
+}
+
+TEST_CASE("files that cannot be read are refused", "[case_file]") {
+    CHECK_THROWS_AS(load_case(reference + "/no_such_case.json"), InvalidInput);
+    CHECK_THROWS_AS(load_case(reference), InvalidInput);  // a folder
+    CHECK_THROWS_AS(load_case(""), InvalidInput);
+}
+
+TEST_CASE("the message shows the value as the file has it", "[case_file]") {
+    std::string text = minimal;
+    text.replace(text.find("0.2}"), 4, "200}");
+    const auto problems = refusal(text);
+    REQUIRE(problems.size() == 1);
+    CHECK(problems.front().path == "blade.thickness_mm");
+    CHECK(problems.front().value == "200 = 200 mm");
+    CHECK(problems.front().message == "must be between 0.02 mm and 2 mm; if 0.2 mm was meant, write \"0.2 mm\"");
+}
+
+TEST_CASE("no damage to a file crashes the reader or gives a bad case", "[case_file]") {
+    const std::string seed = contents(reference + "/valid_cases/every_option.json");
+    std::mt19937_64 random(7);
+    const auto below = [&](std::size_t n) { return static_cast<std::size_t>(random() % n); };
+    const std::string tokens[] = {"{", "}", "[", "]", "\"", ",", ":", "1e999", "-", "null", "true", "\\u0000", "\\", "NaN",
+                                  "\xC2", "\xFF", "\"tip\":", "\"blade\":{}", "mm", "0", "e", ".", " ", "\n"};
+    int refused = 0, accepted = 0;
+    for (int trial = 0; trial < 4000; ++trial) {
+        std::string text = seed;
+        const std::size_t wounds = 1 + below(3);
+        for (std::size_t i = 0; i < wounds && !text.empty(); ++i) {
+            const std::size_t at = below(text.size());
+            switch (below(5)) {
+                case 0: text.erase(at, 1 + below(12)); break;
+                case 1: text.insert(at, tokens[below(std::size(tokens))]); break;
+                case 2: text[at] = static_cast<char>(below(256)); break;
+                case 3: text.resize(at); break;
+                default: text.insert(at, text.substr(below(text.size()), below(40))); break;
+            }
+        }
+        try {
+            const Case read = read_case(text);
+            ++accepted;
+            CHECK(check(read).empty());
+            check_round_trip(read);
+        } catch (const InvalidInput& error) {
+            ++refused;
+            CHECK_FALSE(error.problems().empty());
+        }
+    }
+    // Both happen: damage inside the name or in blanks does no harm.
+    CHECK(refused > 2000);
+    CHECK(accepted > 20);
+}

@@ -7,7 +7,7 @@ PYTHON ?= $(firstword $(wildcard /usr/bin/python3) python3)
 SUDO   := $(if $(filter 0,$(shell id -u)),,sudo)
 
 PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohmann-json3-dev catch2 python3-venv python3-dev
-SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings examples/cases -type f -not -name '*.pyc')
+SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc")
 
 export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1

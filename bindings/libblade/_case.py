@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import difflib
 import json
+import math
 import os
 import warnings
 from collections.abc import Iterator, Mapping
 from importlib import resources
+from numbers import Real
 from typing import Any, ClassVar
 
 from libblade import _core
@@ -166,16 +168,16 @@ def _flatten(fields: Any, prefix: str, out: dict[str, Any]) -> None:
 
 
 def _to_json_value(value: Any, path: str, problems: list[tuple[str, str, str]]) -> Any:
-    """A value as the case reader takes it; text and numbers pass through, the rest is read here."""
-    if isinstance(value, str):
+    """A value as the case reader takes it: text and numbers pass through, quantities become text in SI units."""
+    if isinstance(value, str | bool):
         return value
     try:
+        if isinstance(value, Real):
+            if not math.isfinite(value):
+                raise refuse(path, str(value), "must be a finite number")
+            return float(value)
         field, unit = resolve(path)
         number = field_value(value, field, unit, path)
-        if isinstance(number, str) or field.unit == "":
-            return number
-        if number != number or abs(number) == float("inf"):
-            raise refuse(path, value, "must be a finite number")
         return f"{number!r} {field.unit}" if field.unit != "1" else number
     except InvalidInput as error:
         problems += error.problems
@@ -231,6 +233,9 @@ class Case:
                 problems.append((part, repr(fields), f"must be a {part.capitalize()}(...) or a dictionary of fields"))
                 continue
             _flatten(fields, f"{part}.", flat)
+            if getattr(fields, "_read_from_case", False):
+                for path in [p for p in flat if p.startswith(f"{part}.") and FIELDS[p].dimension == "angle"]:
+                    flat[path] = f"{flat[path]!r} rad"
         values = {path: _to_json_value(value, path, problems) for path, value in flat.items()}
         gather(problems)
         tree = {"name": name, "note": note, **_nest(values)}
@@ -306,8 +311,17 @@ class Case:
 
     def _part(self, kind: type[Component]) -> Any:
         prefix = kind._prefix + "."
-        values = {path[len(prefix) :]: value for path in FIELDS if path.startswith(prefix) and (value := self.get(path)) is not None}
-        return _remake(kind, values)
+        values = {}
+        for path in FIELDS:
+            if path.startswith(prefix) and (value := self.get(path)) is not None and not self._repeats(path):
+                values[path[len(prefix) :]] = value
+        part = _remake(kind, values)
+        object.__setattr__(part, "_read_from_case", True)
+        return part
+
+    def _repeats(self, path: str) -> bool:
+        """A Newtonian ink is stated by ink.viscosity alone."""
+        return path.startswith("ink.rheology.") and self["ink.rheology.law"] == "newtonian"
 
     @property
     def blade(self) -> Blade:
@@ -356,7 +370,7 @@ class Case:
             for path, field in FIELDS.items():
                 if not path.startswith(part + ".") or ".material." in path or (value := self.get(path)) is None:
                     continue
-                if path == "ink.rheology.viscosity" or path == "ink.rheology.law" and value == "newtonian":
+                if self._repeats(path):
                     continue
                 text = value if isinstance(value, str) else field.text(value)
                 words.append(f"{path[len(part) + 1 :]}={text}")

@@ -21,8 +21,9 @@ void bind_film(py::module_& module) {
                               py::make_tuple(to_string(c.status), c.residual, c.tolerance, c.iterations, c.message));
     }, py::arg("x"), py::arg("gap"), py::arg("pressure_viscosity"), py::arg("shear_viscosity"), py::arg("flow_factor"),
        py::kw_only(), py::arg("speed"), py::arg("pressure_in"), py::arg("pressure_out"), py::arg("film_supply"));
-    module.def("taylor_wedge", [](double angle, double r, double viscosity, double speed) {
+    module.def("taylor_wedge", py::vectorize([](double angle, double r, double viscosity, double speed, int which) {
         const TaylorWedge w = taylor_wedge(angle, r, viscosity, speed);
-        return py::make_tuple(w.pressure_on_blade, w.shear_on_blade, w.pressure_on_roll, w.shear_on_roll);
-    });
+        const double values[] = {w.pressure_on_blade, w.shear_on_blade, w.pressure_on_roll, w.shear_on_roll};
+        return values[which];
+    }));
 }

@@ -12,5 +12,6 @@ PYBIND11_MODULE(_core, module) {
     bind_sweep(module);
     bind_window(module);
     bind_film(module);
+    bind_bending(module);
     bind_laws(module);
 }

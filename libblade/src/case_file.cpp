@@ -17,7 +17,7 @@ namespace {
 
 constexpr std::string_view schema_name = "libblade-case-";
 constexpr int schema_version = 1;
-constexpr std::size_t deepest = 8;               // the deepest field, blade.material.density, has three levels
+constexpr std::size_t deepest = 8;                 // the deepest field, blade.material.density, has three levels
 constexpr std::streamsize largest_file = 1 << 20;  // a case is a few kilobytes; more is another kind of file
 
 std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
@@ -102,10 +102,12 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         if (--lists_ == 0) done();
         return true;
     }
-    bool parse_error(std::size_t position, const std::string& token, const nlohmann::detail::exception& error) override {
+    bool parse_error(std::size_t position, const std::string& token,
+                     const nlohmann::detail::exception& error) override {
         const bool overflow = error.id == 406;
         std::string where = path();
-        if (where.empty() && frames_.empty() && !started_ && source_.find_first_not_of(" \t\r\n") == std::string_view::npos) {
+        if (where.empty() && frames_.empty() && !started_ &&
+            source_.find_first_not_of(" \t\r\n") == std::string_view::npos) {
             problems.push_back({"", "", "the file is empty"});
             return false;
         }
@@ -162,8 +164,7 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
     }
     static std::string printable(std::string_view token) {
         std::string kept;
-        for (const char c : token.substr(0, 60))
-            kept += c >= ' ' && c <= '~' ? c : '?';
+        for (const char c : token.substr(0, 60)) kept += c >= ' ' && c <= '~' ? c : '?';
         return kept;
     }
 
@@ -214,8 +215,10 @@ class Draft {
         result.name = name_;
         result.note = note_;
         // Choices first: they decide which numbers a case has.
-        for (const auto& [path, choice] : choices_) apply(path, [&] { set_choice(result, path, choice); });
-        for (const auto& [path, value] : numbers_) apply(path, [&] { set_number(result, path, value); });
+        for (const auto& choice : choices_)
+            apply(choice.first, [&] { set_choice(result, choice.first, choice.second); });
+        for (const auto& number : numbers_)
+            apply(number.first, [&] { set_number(result, number.first, number.second); });
         for (Problem& problem : check(result))
             if (!concerns_bad_field(problem)) problems_.push_back(std::move(problem));
         return result;
@@ -233,9 +236,7 @@ class Draft {
                in_quotes(quantity_text(field.usual_max, field.display_unit, field.dimension));
     }
 
-    void refuse(const Entry& entry, std::string message) {
-        refuse(entry, std::move(message), entry.written());
-    }
+    void refuse(const Entry& entry, std::string message) { refuse(entry, std::move(message), entry.written()); }
     void refuse(const Entry& entry, std::string message, std::string value) {
         problems_.push_back({entry.path, std::move(value), std::move(message)});
     }
@@ -271,14 +272,16 @@ class Draft {
                           std::all_of(number.begin(), number.end(), [](char c) { return c >= '0' && c <= '9'; });
         newer_ = ours && std::stoi(std::string(number)) > schema_version;
         refuse(entry, (newer_ ? "was written for a newer version of libblade; this one reads "
-                              : "is not a case format of libblade; this version reads ") + in_quotes(known));
+                              : "is not a case format of libblade; this version reads ") +
+                          in_quotes(known));
     }
 
     void unknown(const Entry& entry) {
         if (const Field* field = field_with_foreign_unit(entry.path)) {
             const std::string ending = entry.path.substr(field->path.size());
-            return instead_of(*field, entry.path, "is not a known field: " + in_quotes(shortened(ending)) +
-                                                      " is not a unit of " + std::string(to_string(field->dimension)));
+            return instead_of(*field, entry.path,
+                              "is not a known field: " + in_quotes(shortened(ending)) + " is not a unit of " +
+                                  std::string(to_string(field->dimension)));
         }
         for (const Field& field : field_table()) {
             if (is_below(entry.path, field.path))
@@ -288,13 +291,16 @@ class Draft {
                 return;
             }
         }
-        static constexpr auto top = std::to_array<std::string_view>(
-            {"blade", "tip", "roll", "ink", "setting", "name", "note", "schema"});
+        static constexpr auto top =
+            std::to_array<std::string_view>({"blade", "tip", "roll", "ink", "setting", "name", "note", "schema"});
         std::string near = nearest_field(entry.path);
         if (near.empty() && entry.path.find('.') == std::string::npos) near = nearest_word(entry.path, top);
-        const std::string message = "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near);
-        if (const Field* field = find_field(near)) instead_of(*field, shortened(entry.path), message);
-        else problems_.push_back({shortened(entry.path), shortened(entry.written()), message});
+        const std::string message =
+            "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near);
+        if (const Field* field = find_field(near))
+            instead_of(*field, shortened(entry.path), message);
+        else
+            problems_.push_back({shortened(entry.path), shortened(entry.written()), message});
     }
 
     static bool is_below(std::string_view path, std::string_view group) {
@@ -321,8 +327,10 @@ class Draft {
 
     void take_choice(const Field& field, const Entry& entry) {
         const std::string path(field.path);
-        if (entry.kind == Entry::Kind::text) choices_.emplace_back(path, entry.text);
-        else bad_.insert(path), refuse(entry, "must be " + expected(field));
+        if (entry.kind == Entry::Kind::text)
+            choices_.emplace_back(path, entry.text);
+        else
+            bad_.insert(path), refuse(entry, "must be " + expected(field));
     }
 
     void take_number(const NamedField& named, const Entry& entry) {
@@ -368,9 +376,9 @@ class Draft {
                     contradiction(field.path, "contradicts ink.viscosity: state either ink.viscosity or ink.rheology");
             return;
         }
-        if (!law && (newtonian || any_cross)) return missing("ink.rheology.law", "is missing: \"newtonian\" or \"cross\"");
-        if (!law)
-            return missing("ink.viscosity", "is missing: a case must state ink.viscosity or ink.rheology");
+        if (!law && (newtonian || any_cross))
+            return missing("ink.rheology.law", "is missing: \"newtonian\" or \"cross\"");
+        if (!law) return missing("ink.viscosity", "is missing: a case must state ink.viscosity or ink.rheology");
         const std::string chosen = choice("ink.rheology.law", "");
         if (chosen == "newtonian") {
             if (!newtonian) missing("ink.rheology.viscosity", "is missing: the newtonian law takes it");
@@ -469,8 +477,9 @@ Case read_case(std::string_view json_text) {
     Draft draft(problems);
     for (const Entry& entry : reader.entries) draft.take(entry);
     if (draft.newer()) {
-        problems.erase(std::remove_if(problems.begin(), problems.end(), [](const auto& p) { return p.path != "schema"; }),
-                       problems.end());
+        problems.erase(
+            std::remove_if(problems.begin(), problems.end(), [](const auto& p) { return p.path != "schema"; }),
+            problems.end());
         throw InvalidInput(std::move(problems));
     }
     draft.check_presence();
@@ -512,7 +521,8 @@ std::string write_case(const Case& source) {
             put(root, field.path, choice);
         } else if (field.kind == FieldKind::number) {
             const double value = get_number(source, field.path);
-            if (!std::isfinite(value)) problems.push_back({std::string(field.path), number_text(value), "is not a finite number"});
+            if (!std::isfinite(value))
+                problems.push_back({std::string(field.path), number_text(value), "is not a finite number"});
             put(root, key_for(field), value);
         } else {
             problems.push_back({std::string(field.path), "", "is not one of " + std::string(field.choices)});

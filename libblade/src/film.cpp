@@ -104,7 +104,7 @@ class Sweep {
         Inlet at{in_.pressure_out, 0.0};
         p[n_ - 1] = at.pressure;
         for (std::size_t i = n_ - 1; i-- > 0;) {
-            if (at.pressure < 0.0) at = {0.0, 0.0};
+            if (at.pressure < 0.0) at = {0.0, 0.0};  // needed when a node has the rupture gap exactly
             double r2 = r_[i + 1], kdx = k_[i] * dx(i);
             if (splits(i, gap)) {
                 const double t = (gap - in_.gap[i]) / (in_.gap[i + 1] - in_.gap[i]);

@@ -59,9 +59,8 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     const double t = case_.blade.thickness, worn = facet_length * std::sin(facet_angle);
     setup_.facet_length = facet_length;
     setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
-    fully_worn_ = worn >= 0.999 * t;
     setup_.wetted_length = case_.setting.wetted_length;
-    if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, t - worn);
+    if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
     strip_ = strip(facet_length, facet_angle);
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
 }
@@ -144,6 +143,10 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
         bed.status = dry.convergence.status;
         return bed;
     }
+    // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
+    // would have no fixed point.
+    fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
+                                       *given * std::sin(dry.effective_angle) >= 0.999 * case_.blade.thickness);
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     for (int round = 0; round < 60; ++round) {
         const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(case_.blade.thickness, angle);
@@ -163,7 +166,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             bed.status = Status::non_finite;
             return bed;
         }
-        if (std::abs(change) <= 1e-12) {
+        if (std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
             state.interference = here.interference;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force);
@@ -254,7 +257,8 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
 
 double NipSolver::longest_stride(const State& at) const noexcept {
     if (setup_.facet_length <= 0.0) return 0.01;
-    return 0.4 * kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, at.low_gap) / setup_.facet_length;
+    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, at.low_gap);
+    return 0.4 * std::max(film, setup_.asperities.sigma) / setup_.facet_length + 0.05 * std::abs(at.tilt);
 }
 
 State NipSolver::relax(const State& from, const Target& target) {
@@ -264,7 +268,8 @@ State NipSolver::relax(const State& from, const Target& target) {
     const double direction = here.drive > 0.0 ? 1.0 : -1.0;
     double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
     for (int n = 0; n < 200; ++n) {
-        // The film answers on the tilt gap / facet length: longer strides could leap over a pair of states.
+        // The film answers on the tilt gap / facet length, or on the tilt itself once that is larger: longer strides could leap
+        // over a pair of states.
         stride = std::min(stride, longest_stride(here));
         State next = balance(here.tilt + direction * stride, target, here);
         if (!next.ok()) {

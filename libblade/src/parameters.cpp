@@ -29,7 +29,8 @@ struct NumberAccess {
 /// A member that is always there, or a std::optional one; `Member` is a lambda without captures.
 template <class Member>
 constexpr NumberAccess member(std::string_view path, Member) {
-    return {path, [](const Case& c) -> Number { return Member{}(c); }, [](Case& c, double value) { Member{}(c) = value; }};
+    return {path, [](const Case& c) -> Number { return Member{}(c); },
+            [](Case& c, double value) { Member{}(c) = value; }};
 }
 
 Facet& facet_of(Case& target, std::string_view path) {
@@ -40,7 +41,7 @@ Facet& facet_of(Case& target, std::string_view path) {
 template <class Law>
 Law& law_of(Case& target) {
     if (auto* law = std::get_if<Law>(&target.ink.rheology)) return *law;
-    // Turning one law into the other keeps the flow curve (Newtonian to Cross) or its high-shear end, where the nip works.
+    // Turning one law into the other keeps the flow curve (Newtonian to Cross) or its high-shear end, where the nip is.
     if constexpr (std::is_same_v<Law, Newtonian>) {
         target.ink.rheology = Newtonian{std::get<Cross>(target.ink.rheology).infinite_shear_viscosity};
     } else {
@@ -61,13 +62,13 @@ Kind& bedding_of(Case& target, std::string_view path) {
 
 /// Member of one alternative of the tip's bedding, the rheology or the load.
 template <class Kind, class Variant>
-Number of_variant(const Variant& variant, double Kind::* value) {
+Number of_variant(const Variant& variant, double Kind::*value) {
     const auto* kind = std::get_if<Kind>(&variant);
     return kind == nullptr ? Number{} : Number{kind->*value};
 }
 
 template <class Kind>
-Number of_bedding(const Case& c, double Kind::* value) {
+Number of_bedding(const Case& c, double Kind::*value) {
     const auto* facet = std::get_if<Facet>(&c.tip);
     return facet == nullptr ? Number{} : of_variant(facet->bedding, value);
 }
@@ -87,18 +88,25 @@ constexpr std::string_view bedded_set_angle = "tip.bedded_set_angle";
 constexpr std::string_view bedded_line_load = "tip.bedded_line_load";
 
 constexpr auto blade_numbers = std::to_array<NumberAccess>({
-    member("blade.free_length", [](auto& c) -> auto& { return c.blade.free_length; }),
-    member("blade.thickness", [](auto& c) -> auto& { return c.blade.thickness; }),
-    member("blade.specific_wear", [](auto& c) -> auto& { return c.blade.specific_wear; }),
-    member("blade.material.youngs_modulus", [](auto& c) -> auto& { return c.blade.material.youngs_modulus; }),
-    member("blade.material.poissons_ratio", [](auto& c) -> auto& { return c.blade.material.poissons_ratio; }),
-    member("blade.material.hardness", [](auto& c) -> auto& { return c.blade.material.hardness; }),
-    member("blade.material.yield_strength", [](auto& c) -> auto& { return c.blade.material.yield_strength; }),
-    member("blade.material.density", [](auto& c) -> auto& { return c.blade.material.density; }),
+    member(
+        "blade.free_length", [](auto& c) -> auto& { return c.blade.free_length; }),
+    member(
+        "blade.thickness", [](auto& c) -> auto& { return c.blade.thickness; }),
+    member(
+        "blade.specific_wear", [](auto& c) -> auto& { return c.blade.specific_wear; }),
+    member(
+        "blade.material.youngs_modulus", [](auto& c) -> auto& { return c.blade.material.youngs_modulus; }),
+    member(
+        "blade.material.poissons_ratio", [](auto& c) -> auto& { return c.blade.material.poissons_ratio; }),
+    member(
+        "blade.material.hardness", [](auto& c) -> auto& { return c.blade.material.hardness; }),
+    member(
+        "blade.material.yield_strength", [](auto& c) -> auto& { return c.blade.material.yield_strength; }),
+    member(
+        "blade.material.density", [](auto& c) -> auto& { return c.blade.material.density; }),
     {"tip.edge_radius", edge_radius,
      [](Case& c, double value) { std::visit([value](auto& tip) { tip.edge_radius = value; }, c.tip); }},
-    {"tip.facet_length", facet_length,
-     [](Case& c, double value) { facet_of(c, "tip.facet_length").length = value; }},
+    {"tip.facet_length", facet_length, [](Case& c, double value) { facet_of(c, "tip.facet_length").length = value; }},
     {bedded_angle, [](const Case& c) { return of_bedding(c, &BeddedAngle::angle); },
      [](Case& c, double value) { bedding_of<BeddedAngle>(c, bedded_angle).angle = value; }},
     {bedded_set_angle, [](const Case& c) { return of_bedding(c, &BeddedElsewhere::set_angle); },
@@ -108,24 +116,40 @@ constexpr auto blade_numbers = std::to_array<NumberAccess>({
 });
 
 constexpr auto roll_numbers = std::to_array<NumberAccess>({
-    member("roll.radius", [](auto& c) -> auto& { return c.roll.radius; }),
-    member("roll.land_roughness", [](auto& c) -> auto& { return c.roll.land_roughness; }),
-    member("roll.asperity_product", [](auto& c) -> auto& { return c.roll.asperity_product; }),
-    member("roll.asperity_ratio", [](auto& c) -> auto& { return c.roll.asperity_ratio; }),
-    member("roll.run_out", [](auto& c) -> auto& { return c.roll.run_out; }),
-    member("roll.thermal_effusivity", [](auto& c) -> auto& { return c.roll.thermal_effusivity; }),
-    member("roll.material.youngs_modulus", [](auto& c) -> auto& { return c.roll.material.youngs_modulus; }),
-    member("roll.material.poissons_ratio", [](auto& c) -> auto& { return c.roll.material.poissons_ratio; }),
-    member("roll.material.hardness", [](auto& c) -> auto& { return c.roll.material.hardness; }),
-    member("roll.material.yield_strength", [](auto& c) -> auto& { return c.roll.material.yield_strength; }),
-    member("roll.material.density", [](auto& c) -> auto& { return c.roll.material.density; }),
-    member("roll.engraving.screen", [](auto& c) -> auto& { return c.roll.engraving.screen; }),
-    member("roll.engraving.wall_width", [](auto& c) -> auto& { return c.roll.engraving.wall_width; }),
-    member("roll.engraving.cell_volume", [](auto& c) -> auto& { return c.roll.engraving.cell_volume; }),
-    member("roll.engraving.fill", [](auto& c) -> auto& { return c.roll.engraving.fill; }),
-    member("roll.engraving.pressure_flow_factor",
-           [](auto& c) -> auto& { return c.roll.engraving.pressure_flow_factor; }),
-    member("roll.engraving.land_fraction", [](auto& c) -> auto& { return c.roll.engraving.land_fraction; }),
+    member(
+        "roll.radius", [](auto& c) -> auto& { return c.roll.radius; }),
+    member(
+        "roll.land_roughness", [](auto& c) -> auto& { return c.roll.land_roughness; }),
+    member(
+        "roll.asperity_product", [](auto& c) -> auto& { return c.roll.asperity_product; }),
+    member(
+        "roll.asperity_ratio", [](auto& c) -> auto& { return c.roll.asperity_ratio; }),
+    member(
+        "roll.run_out", [](auto& c) -> auto& { return c.roll.run_out; }),
+    member(
+        "roll.thermal_effusivity", [](auto& c) -> auto& { return c.roll.thermal_effusivity; }),
+    member(
+        "roll.material.youngs_modulus", [](auto& c) -> auto& { return c.roll.material.youngs_modulus; }),
+    member(
+        "roll.material.poissons_ratio", [](auto& c) -> auto& { return c.roll.material.poissons_ratio; }),
+    member(
+        "roll.material.hardness", [](auto& c) -> auto& { return c.roll.material.hardness; }),
+    member(
+        "roll.material.yield_strength", [](auto& c) -> auto& { return c.roll.material.yield_strength; }),
+    member(
+        "roll.material.density", [](auto& c) -> auto& { return c.roll.material.density; }),
+    member(
+        "roll.engraving.screen", [](auto& c) -> auto& { return c.roll.engraving.screen; }),
+    member(
+        "roll.engraving.wall_width", [](auto& c) -> auto& { return c.roll.engraving.wall_width; }),
+    member(
+        "roll.engraving.cell_volume", [](auto& c) -> auto& { return c.roll.engraving.cell_volume; }),
+    member(
+        "roll.engraving.fill", [](auto& c) -> auto& { return c.roll.engraving.fill; }),
+    member(
+        "roll.engraving.pressure_flow_factor", [](auto& c) -> auto& { return c.roll.engraving.pressure_flow_factor; }),
+    member(
+        "roll.engraving.land_fraction", [](auto& c) -> auto& { return c.roll.engraving.land_fraction; }),
 });
 
 Number newtonian_viscosity(const Case& c) { return of_variant(c.ink.rheology, &Newtonian::viscosity); }
@@ -144,26 +168,39 @@ constexpr auto ink_numbers = std::to_array<NumberAccess>({
      [](Case& c, double value) { law_of<Cross>(c).time_constant = value; }},
     {"ink.rheology.exponent", [](const Case& c) { return of_variant(c.ink.rheology, &Cross::exponent); },
      [](Case& c, double value) { law_of<Cross>(c).exponent = value; }},
-    member("ink.density", [](auto& c) -> auto& { return c.ink.density; }),
-    member("ink.temperature", [](auto& c) -> auto& { return c.ink.temperature; }),
-    member("ink.reference_temperature", [](auto& c) -> auto& { return c.ink.reference_temperature; }),
-    member("ink.andrade_constant", [](auto& c) -> auto& { return c.ink.andrade_constant; }),
-    member("ink.thermal_conductivity", [](auto& c) -> auto& { return c.ink.thermal_conductivity; }),
-    member("ink.heat_capacity", [](auto& c) -> auto& { return c.ink.heat_capacity; }),
+    member(
+        "ink.density", [](auto& c) -> auto& { return c.ink.density; }),
+    member(
+        "ink.temperature", [](auto& c) -> auto& { return c.ink.temperature; }),
+    member(
+        "ink.reference_temperature", [](auto& c) -> auto& { return c.ink.reference_temperature; }),
+    member(
+        "ink.andrade_constant", [](auto& c) -> auto& { return c.ink.andrade_constant; }),
+    member(
+        "ink.thermal_conductivity", [](auto& c) -> auto& { return c.ink.thermal_conductivity; }),
+    member(
+        "ink.heat_capacity", [](auto& c) -> auto& { return c.ink.heat_capacity; }),
 });
 
 constexpr auto setting_numbers = std::to_array<NumberAccess>({
-    member("setting.set_angle", [](auto& c) -> auto& { return c.setting.set_angle; }),
+    member(
+        "setting.set_angle", [](auto& c) -> auto& { return c.setting.set_angle; }),
     {"setting.line_load", [](const Case& c) { return of_variant(c.setting.load, &LineLoad::value); },
      [](Case& c, double value) { c.setting.load = LineLoad{value}; }},
     {"setting.interference", [](const Case& c) { return of_variant(c.setting.load, &Interference::value); },
      [](Case& c, double value) { c.setting.load = Interference{value}; }},
-    member("setting.surface_speed", [](auto& c) -> auto& { return c.setting.surface_speed; }),
-    member("setting.friction", [](auto& c) -> auto& { return c.setting.friction; }),
-    member("setting.chamber_pressure", [](auto& c) -> auto& { return c.setting.chamber_pressure; }),
-    member("setting.wetted_length", [](auto& c) -> auto& { return c.setting.wetted_length; }),
-    member("setting.load_step", [](auto& c) -> auto& { return c.setting.load_step; }),
-    member("setting.film_supply", [](auto& c) -> auto& { return c.setting.film_supply; }),
+    member(
+        "setting.surface_speed", [](auto& c) -> auto& { return c.setting.surface_speed; }),
+    member(
+        "setting.friction", [](auto& c) -> auto& { return c.setting.friction; }),
+    member(
+        "setting.chamber_pressure", [](auto& c) -> auto& { return c.setting.chamber_pressure; }),
+    member(
+        "setting.wetted_length", [](auto& c) -> auto& { return c.setting.wetted_length; }),
+    member(
+        "setting.load_step", [](auto& c) -> auto& { return c.setting.load_step; }),
+    member(
+        "setting.film_supply", [](auto& c) -> auto& { return c.setting.film_supply; }),
 });
 
 const NumberAccess* find_access(std::string_view path) noexcept {
@@ -201,17 +238,24 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
     if (path == "tip.kind") {
         if (index == c.tip.index()) return;
         const double radius = *edge_radius(c);
-        if (index == 0) c.tip = Facet{WornLength{}, BeddedHere{}, radius};
-        else c.tip = SquareEdge{radius};
+        if (index == 0)
+            c.tip = Facet{WornLength{}, BeddedHere{}, radius};
+        else
+            c.tip = SquareEdge{radius};
     } else if (path == "tip.bedding") {
-        if (index == 0) bedding_of<BeddedHere>(c, path);
-        else if (index == 1) bedding_of<BeddedElsewhere>(c, path);
-        else bedding_of<BeddedAngle>(c, path);
+        if (index == 0)
+            bedding_of<BeddedHere>(c, path);
+        else if (index == 1)
+            bedding_of<BeddedElsewhere>(c, path);
+        else
+            bedding_of<BeddedAngle>(c, path);
     } else if (path == "tip.facet_length") {
         facet_of(c, path).length = WornLength{};
     } else if (path == "ink.rheology.law") {
-        if (index == 0) law_of<Newtonian>(c);
-        else law_of<Cross>(c);
+        if (index == 0)
+            law_of<Newtonian>(c);
+        else
+            law_of<Cross>(c);
     } else if (path == "roll.engraving.pattern") {
         c.roll.engraving.pattern = static_cast<Pattern>(index);
     } else if (path == "setting.orientation") {
@@ -329,7 +373,8 @@ NamedField resolve_field(std::string_view path) noexcept {
 void set_number(Case& target, std::string_view path, double si_value) {
     const Field& field = known_field(path, number_text(si_value));
     const NumberAccess* access = find_access(path);
-    if (access == nullptr) refuse(path, number_text(si_value), "is a choice, not a number: " + std::string(field.choices));
+    if (access == nullptr)
+        refuse(path, number_text(si_value), "is a choice, not a number: " + std::string(field.choices));
     if (!(si_value >= field.hard_min && si_value <= field.hard_max)) {
         std::string message = "must be " + hard_range_text(field);
         const std::string slip = likely_slip(field, si_value);
@@ -349,17 +394,22 @@ void set_choice(Case& target, std::string_view path, std::string_view choice) {
         for (std::size_t i = 0; i < words.size(); ++i)
             message += (i == 0 ? "" : i + 1 == words.size() ? " or " : ", ") + in_quotes(words[i]);
         const std::string near = nearest_word(choice, words);
-        refuse(path, in_quotes(choice), message + (near.empty() ? std::string{} : "; the nearest is " + in_quotes(near)));
+        refuse(path, in_quotes(choice),
+               message + (near.empty() ? std::string{} : "; the nearest is " + in_quotes(near)));
     }
     apply_choice(target, path, static_cast<std::size_t>(found - words.begin()));
 }
 
 void clear_field(Case& target, std::string_view path) {
     known_field(path, "");
-    if (path == "setting.film_supply") target.setting.film_supply.reset();
-    else if (path == "roll.engraving.pressure_flow_factor") target.roll.engraving.pressure_flow_factor.reset();
-    else if (path == "roll.engraving.land_fraction") target.roll.engraving.land_fraction.reset();
-    else refuse(path, "", "cannot be left out");
+    if (path == "setting.film_supply")
+        target.setting.film_supply.reset();
+    else if (path == "roll.engraving.pressure_flow_factor")
+        target.roll.engraving.pressure_flow_factor.reset();
+    else if (path == "roll.engraving.land_fraction")
+        target.roll.engraving.land_fraction.reset();
+    else
+        refuse(path, "", "cannot be left out");
 }
 
 double get_number(const Case& source, std::string_view path) {

@@ -33,27 +33,46 @@ struct Slip {
     std::string_view meant;
 };
 constexpr auto slips = std::to_array<Slip>({
-    {D::angle, "rad", "deg"},           {D::angle, "deg", "rad"},
-    {D::length, "m", "mm"},             {D::length, "m", "um"},
-    {D::length, "mm", "um"},            {D::length, "um", "mm"},
-    {D::length, "m", "cm"},             {D::length, "mm", "cm"},
+    {D::angle, "rad", "deg"},
+    {D::angle, "deg", "rad"},
+    {D::length, "m", "mm"},
+    {D::length, "m", "um"},
+    {D::length, "mm", "um"},
+    {D::length, "um", "mm"},
+    {D::length, "m", "cm"},
+    {D::length, "mm", "cm"},
     {D::length, "mm", "inch"},
-    {D::line_load, "N/m", "N/mm"},      {D::line_load, "N/mm", "N/m"},
-    {D::line_load, "N/m", "kN/m"},      {D::line_load, "N/m", "N/cm"},
-    {D::line_load, "N/m", "lbf/in"},    {D::speed, "m/s", "m/min"},
-    {D::speed, "m/min", "m/s"},         {D::speed, "m/s", "ft/min"},
-    {D::viscosity, "Pa s", "mPa s"},    {D::viscosity, "mPa s", "Pa s"},
-    {D::pressure, "Pa", "GPa"},         {D::pressure, "Pa", "MPa"},
-    {D::pressure, "Pa", "kPa"},         {D::pressure, "MPa", "GPa"},
-    {D::pressure, "GPa", "MPa"},        {D::pressure, "kPa", "Pa"},
-    {D::pressure, "bar", "mbar"},       {D::density, "kg/m3", "g/cm3"},
-    {D::temperature, "K", "degC"},      {D::temperature, "degC", "K"},
-    {D::temperature, "degC", "degF"},   {D::volume_per_area, "m3/m2", "cm3/m2"},
+    {D::line_load, "N/m", "N/mm"},
+    {D::line_load, "N/mm", "N/m"},
+    {D::line_load, "N/m", "kN/m"},
+    {D::line_load, "N/m", "N/cm"},
+    {D::line_load, "N/m", "lbf/in"},
+    {D::speed, "m/s", "m/min"},
+    {D::speed, "m/min", "m/s"},
+    {D::speed, "m/s", "ft/min"},
+    {D::viscosity, "Pa s", "mPa s"},
+    {D::viscosity, "mPa s", "Pa s"},
+    {D::pressure, "Pa", "GPa"},
+    {D::pressure, "Pa", "MPa"},
+    {D::pressure, "Pa", "kPa"},
+    {D::pressure, "MPa", "GPa"},
+    {D::pressure, "GPa", "MPa"},
+    {D::pressure, "kPa", "Pa"},
+    {D::pressure, "bar", "mbar"},
+    {D::density, "kg/m3", "g/cm3"},
+    {D::temperature, "K", "degC"},
+    {D::temperature, "degC", "K"},
+    {D::temperature, "degC", "degF"},
+    {D::volume_per_area, "m3/m2", "cm3/m2"},
     {D::volume_per_area, "cm3/m2", "m3/m2"},
-    {D::per_length, "1/m", "1/cm"},     {D::per_length, "1/m", "lines/inch"},
-    {D::per_length, "1/cm", "1/m"},     {D::time, "s", "ms"},
-    {D::time, "ms", "s"},               {D::specific_heat, "J/(kg K)", "kJ/(kg K)"},
-    {D::specific_wear, "m2/N", "mm3/(N m)"}, {D::none, "1", "%"},
+    {D::per_length, "1/m", "1/cm"},
+    {D::per_length, "1/m", "lines/inch"},
+    {D::per_length, "1/cm", "1/m"},
+    {D::time, "s", "ms"},
+    {D::time, "ms", "s"},
+    {D::specific_heat, "J/(kg K)", "kJ/(kg K)"},
+    {D::specific_wear, "m2/N", "mm3/(N m)"},
+    {D::none, "1", "%"},
 });
 
 class Findings {
@@ -83,7 +102,7 @@ void check_ranges(const Case& candidate, std::vector<Problem>& problems) {
         if (!has_field(candidate, field.path)) continue;
         const double value = get_number(candidate, field.path);
         if (!field.choices.empty() && !get_choice(candidate, field.path).empty()) continue;  // "worn"
-        if (value >= field.hard_min && value <= field.hard_max) continue;  // false for NaN
+        if (value >= field.hard_min && value <= field.hard_max) continue;                    // false for NaN
         std::string message = "must be " + hard_range_text(field);
         const bool bedded = field.path == "tip.bedded_set_angle" || field.path == "tip.bedded_line_load";
         if (bedded && value == 0.0)
@@ -102,11 +121,13 @@ void check_blade(const Case& c, Findings& findings) {
                                               quantity_text(c.blade.thickness, "mm", D::length) +
                                               "): a shorter strip is not a bending blade");
     if (c.blade.material.yield_strength >= c.blade.material.youngs_modulus)
-        findings.add("blade.material.yield_strength", "must be smaller than blade.material.youngs_modulus (" +
-                                                          quantity_text(c.blade.material.youngs_modulus, "GPa", D::pressure) + ")");
+        findings.add("blade.material.yield_strength",
+                     "must be smaller than blade.material.youngs_modulus (" +
+                         quantity_text(c.blade.material.youngs_modulus, "GPa", D::pressure) + ")");
     if (c.roll.material.yield_strength >= c.roll.material.youngs_modulus)
-        findings.add("roll.material.yield_strength", "must be smaller than roll.material.youngs_modulus (" +
-                                                         quantity_text(c.roll.material.youngs_modulus, "GPa", D::pressure) + ")");
+        findings.add("roll.material.yield_strength",
+                     "must be smaller than roll.material.youngs_modulus (" +
+                         quantity_text(c.roll.material.youngs_modulus, "GPa", D::pressure) + ")");
     if (const auto* advance = std::get_if<Interference>(&c.setting.load))
         if (advance->value > 0.5 * c.blade.free_length)
             findings.add("setting.interference", "must be at most half of blade.free_length (" +
@@ -125,17 +146,19 @@ void check_tip(const Case& c, Findings& findings) {
     if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) angle = elsewhere->set_angle;
     if (const auto* given = std::get_if<BeddedAngle>(&facet->bedding)) angle = given->angle;
     if (!(angle > 0.0)) return;  // reported as a range
-    // A square edge wears to t / sin(angle) at most; the effective angle can be well below the set angle, hence 3 times.
+    // A square edge wears to t / sin(angle) at most; the effective angle can be well below the set angle: 3 times.
     const double longest = 3.0 * c.blade.thickness / std::sin(angle);
     if (*length > longest)
-        findings.add("tip.facet_length", "must be at most " + quantity_text(longest, "um", D::length) +
-                                             ", 3 times what blade.thickness and setting.set_angle (or the bedded angle) "
-                                             "can wear to, thickness / sin(angle)");
+        findings.add("tip.facet_length",
+                     "must be at most " + quantity_text(longest, "um", D::length) +
+                         ", 3 times what blade.thickness and setting.set_angle (or the bedded angle) "
+                         "can wear to, thickness / sin(angle)");
 }
 
 void check_roll_and_ink(const Case& c, Findings& findings) {
     const Engraving& engraving = c.roll.engraving;
-    if (engraving.pattern != Pattern::smooth && engraving.screen > 0.0 && engraving.wall_width * engraving.screen >= 1.0)
+    if (engraving.pattern != Pattern::smooth && engraving.screen > 0.0 &&
+        engraving.wall_width * engraving.screen >= 1.0)
         findings.add("roll.engraving.wall_width", "must be smaller than the pitch " +
                                                       quantity_text(1.0 / engraving.screen, "um", D::length) +
                                                       ", the inverse of roll.engraving.screen");
@@ -150,7 +173,8 @@ void check_roll_and_ink(const Case& c, Findings& findings) {
 void unusual_volume(const Case& c, std::vector<Problem>& problems) {
     const Engraving& engraving = c.roll.engraving;
     if (engraving.pattern == Pattern::smooth || engraving.cell_volume * engraving.screen <= 0.5) return;
-    problems.push_back({"roll.engraving.cell_volume", quantity_text(engraving.cell_volume, "cm3/m2", D::volume_per_area),
+    problems.push_back({"roll.engraving.cell_volume",
+                        quantity_text(engraving.cell_volume, "cm3/m2", D::volume_per_area),
                         "is more than half of the pitch " + quantity_text(1.0 / engraving.screen, "um", D::length) +
                             " as a depth; roll.engraving.screen or the unit of the volume may be wrong "
                             "(1 BCM/in2 is 1.55 cm3/m2)"});
@@ -189,8 +213,8 @@ std::vector<Problem> unusual(const Case& candidate) {
         if (field.kind != FieldKind::number || field.path == "ink.rheology.viscosity") continue;
         const double value = get_number(candidate, field.path);
         if (std::isnan(value) || is_usual(field, value)) continue;
-        std::string message = "is outside the usual range, " + usual_range_text(field) + " (" +
-                              std::string(field.source) + ")";
+        std::string message =
+            "is outside the usual range, " + usual_range_text(field) + " (" + std::string(field.source) + ")";
         const std::string slip = likely_slip(field, value);
         if (!slip.empty()) message += "; " + slip;
         problems.push_back({std::string(field.path), display(field, value), std::move(message)});

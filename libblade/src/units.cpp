@@ -25,74 +25,152 @@ struct Unit {
 };
 
 using D = Dimension;
-constexpr double inch = 0.0254;             // exact (international inch)
+constexpr double inch = 0.0254;                  // exact (international inch)
 constexpr double pound_force = 4.4482216152605;  // [N], exact by definition of the pound and standard gravity
-constexpr double kilogram_force = 9.80665;  // [N], exact
-constexpr double foot = 0.3048;             // exact
+constexpr double kilogram_force = 9.80665;       // [N], exact
+constexpr double foot = 0.3048;                  // exact
 
 // The first unit of each dimension is SI; the spellings that messages offer come next.
 constexpr auto units = std::to_array<Unit>({
-    {"1", D::none}, {"%", D::none, 1, 100}, {"percent", D::none, 1, 100},
+    {"1", D::none},
+    {"%", D::none, 1, 100},
+    {"percent", D::none, 1, 100},
 
-    {"m", D::length}, {"mm", D::length, 1, 1e3}, {"um", D::length, 1, 1e6}, {"cm", D::length, 1, 1e2},
-    {"nm", D::length, 1, 1e9}, {"in", D::length, inch}, {"inch", D::length, inch}, {"mil", D::length, inch, 1e3},
-    {"thou", D::length, inch, 1e3}, {"micron", D::length, 1, 1e6}, {"microns", D::length, 1, 1e6},
-    {"ft", D::length, foot}, {"km", D::length, 1e3},
+    {"m", D::length},
+    {"mm", D::length, 1, 1e3},
+    {"um", D::length, 1, 1e6},
+    {"cm", D::length, 1, 1e2},
+    {"nm", D::length, 1, 1e9},
+    {"in", D::length, inch},
+    {"inch", D::length, inch},
+    {"mil", D::length, inch, 1e3},
+    {"thou", D::length, inch, 1e3},
+    {"micron", D::length, 1, 1e6},
+    {"microns", D::length, 1, 1e6},
+    {"ft", D::length, foot},
+    {"km", D::length, 1e3},
 
-    {"rad", D::angle}, {"deg", D::angle, std::numbers::pi, 180}, {"mrad", D::angle, 1, 1e3},
-    {"degree", D::angle, std::numbers::pi, 180}, {"degrees", D::angle, std::numbers::pi, 180},
+    {"rad", D::angle},
+    {"deg", D::angle, std::numbers::pi, 180},
+    {"mrad", D::angle, 1, 1e3},
+    {"degree", D::angle, std::numbers::pi, 180},
+    {"degrees", D::angle, std::numbers::pi, 180},
     {"arcmin", D::angle, std::numbers::pi, 10800},
 
-    {"N/m", D::line_load}, {"N/mm", D::line_load, 1e3}, {"N/cm", D::line_load, 1e2}, {"kN/m", D::line_load, 1e3},
-    {"lbf/in", D::line_load, pound_force, inch}, {"lbf/inch", D::line_load, pound_force, inch},
-    {"pli", D::line_load, pound_force, inch}, {"kgf/m", D::line_load, kilogram_force},
-    {"kgf/cm", D::line_load, kilogram_force * 1e2}, {"mN/mm", D::line_load},
+    {"N/m", D::line_load},
+    {"N/mm", D::line_load, 1e3},
+    {"N/cm", D::line_load, 1e2},
+    {"kN/m", D::line_load, 1e3},
+    {"lbf/in", D::line_load, pound_force, inch},
+    {"lbf/inch", D::line_load, pound_force, inch},
+    {"pli", D::line_load, pound_force, inch},
+    {"kgf/m", D::line_load, kilogram_force},
+    {"kgf/cm", D::line_load, kilogram_force * 1e2},
+    {"mN/mm", D::line_load},
 
-    {"Pa", D::pressure}, {"kPa", D::pressure, 1e3}, {"MPa", D::pressure, 1e6}, {"GPa", D::pressure, 1e9},
-    {"bar", D::pressure, 1e5}, {"mbar", D::pressure, 1e2}, {"hPa", D::pressure, 1e2},
-    {"N/m2", D::pressure}, {"N/mm2", D::pressure, 1e6},
-    {"psi", D::pressure, pound_force, inch * inch},
+    {"Pa", D::pressure},
+    {"kPa", D::pressure, 1e3},
+    {"MPa", D::pressure, 1e6},
+    {"GPa", D::pressure, 1e9},
+    {"bar", D::pressure, 1e5},
+    {"mbar", D::pressure, 1e2},
+    {"hPa", D::pressure, 1e2},
+    {"N/m2", D::pressure},
+    {"N/mm2", D::pressure, 1e6},
+    {"psi", D::pressure, pound_force, inch* inch},
 
-    {"m/s", D::speed}, {"m/min", D::speed, 1, 60}, {"ft/min", D::speed, foot, 60}, {"fpm", D::speed, foot, 60},
-    {"mm/s", D::speed, 1, 1e3}, {"km/h", D::speed, 1e3, 3600}, {"ft/s", D::speed, foot},
+    {"m/s", D::speed},
+    {"m/min", D::speed, 1, 60},
+    {"ft/min", D::speed, foot, 60},
+    {"fpm", D::speed, foot, 60},
+    {"mm/s", D::speed, 1, 1e3},
+    {"km/h", D::speed, 1e3, 3600},
+    {"ft/s", D::speed, foot},
 
-    {"Pa s", D::viscosity}, {"mPa s", D::viscosity, 1, 1e3}, {"cP", D::viscosity, 1, 1e3}, {"P", D::viscosity, 1, 10},
-    {"N s/m2", D::viscosity}, {"kg/(m s)", D::viscosity},
+    {"Pa s", D::viscosity},
+    {"mPa s", D::viscosity, 1, 1e3},
+    {"cP", D::viscosity, 1, 1e3},
+    {"P", D::viscosity, 1, 10},
+    {"N s/m2", D::viscosity},
+    {"kg/(m s)", D::viscosity},
 
-    {"kg/m3", D::density}, {"g/cm3", D::density, 1e3}, {"g/ml", D::density, 1e3}, {"g/mL", D::density, 1e3},
-    {"kg/l", D::density, 1e3}, {"kg/L", D::density, 1e3}, {"g/l", D::density}, {"g/L", D::density},
+    {"kg/m3", D::density},
+    {"g/cm3", D::density, 1e3},
+    {"g/ml", D::density, 1e3},
+    {"g/mL", D::density, 1e3},
+    {"kg/l", D::density, 1e3},
+    {"kg/L", D::density, 1e3},
+    {"g/l", D::density},
+    {"g/L", D::density},
 
-    {"K", D::temperature}, {"degC", D::temperature, 1, 1, 273.15}, {"C", D::temperature, 1, 1, 273.15},
-    {"degF", D::temperature, 5, 9, 459.67}, {"F", D::temperature, 5, 9, 459.67},
+    {"K", D::temperature},
+    {"degC", D::temperature, 1, 1, 273.15},
+    {"C", D::temperature, 1, 1, 273.15},
+    {"degF", D::temperature, 5, 9, 459.67},
+    {"F", D::temperature, 5, 9, 459.67},
 
-    {"m3/m2", D::volume_per_area}, {"cm3/m2", D::volume_per_area, 1, 1e6}, {"ml/m2", D::volume_per_area, 1, 1e6},
+    {"m3/m2", D::volume_per_area},
+    {"cm3/m2", D::volume_per_area, 1, 1e6},
+    {"ml/m2", D::volume_per_area, 1, 1e6},
     {"mL/m2", D::volume_per_area, 1, 1e6},
     // A billion cubic micrometres on a square inch: 1e9 * 1e-18 m3 / in2.
-    {"BCM/in2", D::volume_per_area, 1e-9, inch * inch}, {"BCM/inch2", D::volume_per_area, 1e-9, inch * inch},
-    {"BCM", D::volume_per_area, 1e-9, inch * inch}, {"bcm/in2", D::volume_per_area, 1e-9, inch * inch},
-    {"bcm", D::volume_per_area, 1e-9, inch * inch},
+    {"BCM/in2", D::volume_per_area, 1e-9, inch* inch},
+    {"BCM/inch2", D::volume_per_area, 1e-9, inch* inch},
+    {"BCM", D::volume_per_area, 1e-9, inch* inch},
+    {"bcm/in2", D::volume_per_area, 1e-9, inch* inch},
+    {"bcm", D::volume_per_area, 1e-9, inch* inch},
 
-    {"1/m", D::per_length}, {"1/cm", D::per_length, 1e2}, {"lines/cm", D::per_length, 1e2},
-    {"lines/inch", D::per_length, 1, inch}, {"lpi", D::per_length, 1, inch}, {"1/mm", D::per_length, 1e3},
-    {"1/in", D::per_length, 1, inch}, {"1/inch", D::per_length, 1, inch}, {"lines/in", D::per_length, 1, inch},
-    {"l/cm", D::per_length, 1e2}, {"L/cm", D::per_length, 1e2}, {"lpcm", D::per_length, 1e2},
-    {"cells/cm", D::per_length, 1e2}, {"cells/inch", D::per_length, 1, inch}, {"lines/m", D::per_length},
-    {"lines/mm", D::per_length, 1e3}, {"cells/m", D::per_length}, {"/cm", D::per_length, 1e2}, {"/m", D::per_length},
-    {"cm-1", D::per_length, 1e2}, {"m-1", D::per_length},
+    {"1/m", D::per_length},
+    {"1/cm", D::per_length, 1e2},
+    {"lines/cm", D::per_length, 1e2},
+    {"lines/inch", D::per_length, 1, inch},
+    {"lpi", D::per_length, 1, inch},
+    {"1/mm", D::per_length, 1e3},
+    {"1/in", D::per_length, 1, inch},
+    {"1/inch", D::per_length, 1, inch},
+    {"lines/in", D::per_length, 1, inch},
+    {"l/cm", D::per_length, 1e2},
+    {"L/cm", D::per_length, 1e2},
+    {"lpcm", D::per_length, 1e2},
+    {"cells/cm", D::per_length, 1e2},
+    {"cells/inch", D::per_length, 1, inch},
+    {"lines/m", D::per_length},
+    {"lines/mm", D::per_length, 1e3},
+    {"cells/m", D::per_length},
+    {"/cm", D::per_length, 1e2},
+    {"/m", D::per_length},
+    {"cm-1", D::per_length, 1e2},
+    {"m-1", D::per_length},
 
-    {"s", D::time}, {"ms", D::time, 1, 1e3}, {"us", D::time, 1, 1e6}, {"min", D::time, 60}, {"h", D::time, 3600},
+    {"s", D::time},
+    {"ms", D::time, 1, 1e3},
+    {"us", D::time, 1, 1e6},
+    {"min", D::time, 60},
+    {"h", D::time, 3600},
 
-    {"W/(m K)", D::conductivity}, {"W/m/K", D::conductivity}, {"W/m K", D::conductivity},
+    {"W/(m K)", D::conductivity},
+    {"W/m/K", D::conductivity},
+    {"W/m K", D::conductivity},
     {"mW/(m K)", D::conductivity, 1, 1e3},
 
-    {"J/(kg K)", D::specific_heat}, {"kJ/(kg K)", D::specific_heat, 1e3}, {"J/kg/K", D::specific_heat},
-    {"J/kg K", D::specific_heat}, {"J/(g K)", D::specific_heat, 1e3}, {"kJ/kg/K", D::specific_heat, 1e3},
+    {"J/(kg K)", D::specific_heat},
+    {"kJ/(kg K)", D::specific_heat, 1e3},
+    {"J/kg/K", D::specific_heat},
+    {"J/kg K", D::specific_heat},
+    {"J/(g K)", D::specific_heat, 1e3},
+    {"kJ/kg/K", D::specific_heat, 1e3},
     {"kJ/kg K", D::specific_heat, 1e3},
 
-    {"m2/N", D::specific_wear}, {"mm2/N", D::specific_wear, 1, 1e6}, {"mm3/(N m)", D::specific_wear, 1, 1e9},
-    {"mm3/N/m", D::specific_wear, 1, 1e9}, {"mm3/N m", D::specific_wear, 1, 1e9}, {"m3/(N m)", D::specific_wear},
+    {"m2/N", D::specific_wear},
+    {"mm2/N", D::specific_wear, 1, 1e6},
+    {"mm3/(N m)", D::specific_wear, 1, 1e9},
+    {"mm3/N/m", D::specific_wear, 1, 1e9},
+    {"mm3/N m", D::specific_wear, 1, 1e9},
+    {"m3/(N m)", D::specific_wear},
 
-    {"W s0.5/(m2 K)", D::effusivity}, {"W s0.5/m2/K", D::effusivity}, {"J/(m2 K s0.5)", D::effusivity},
+    {"W s0.5/(m2 K)", D::effusivity},
+    {"W s0.5/m2/K", D::effusivity},
+    {"J/(m2 K s0.5)", D::effusivity},
     {"J/(s0.5 m2 K)", D::effusivity},
 });
 
@@ -115,11 +193,19 @@ void replace_all(std::string& text, std::string_view from, std::string_view to) 
 std::string plain_letters(std::string_view text) {
     std::string plain(text);
     static constexpr std::pair<std::string_view, std::string_view> signs[] = {
-        {"\xC2\xA0", " "},     {"\xE2\x80\xAF", " "}, {"\xE2\x80\x89", " "},   // no-break and thin spaces
-        {"\xC2\xB5", "u"},     {"\xCE\xBC", "u"},                              // micro sign, Greek mu
-        {"\xC2\xB0", "deg"},   {"\xC2\xB7", " "},     {"\xE2\x8B\x85", " "},   // degree, middle dot, dot operator
-        {"\xC2\xB2", "2"},     {"\xC2\xB3", "3"},     {"\xE2\x88\x92", "-"},   // superscripts, minus
-        {"^", ""},             {"*", " "}};
+        {"\xC2\xA0", " "},
+        {"\xE2\x80\xAF", " "},
+        {"\xE2\x80\x89", " "},  // no-break and thin spaces
+        {"\xC2\xB5", "u"},
+        {"\xCE\xBC", "u"},  // micro sign, Greek mu
+        {"\xC2\xB0", "deg"},
+        {"\xC2\xB7", " "},
+        {"\xE2\x8B\x85", " "},  // degree, middle dot, dot operator
+        {"\xC2\xB2", "2"},
+        {"\xC2\xB3", "3"},
+        {"\xE2\x88\x92", "-"},  // superscripts, minus
+        {"^", ""},
+        {"*", " "}};
     for (const auto& [sign, letters] : signs) replace_all(plain, sign, letters);
     return plain;
 }
@@ -143,9 +229,8 @@ std::string tidy(std::string_view text) {
 }
 
 const Unit* find_unit(std::string_view name, Dimension dimension) noexcept {
-    const auto* found = std::find_if(units.begin(), units.end(), [&](const Unit& unit) {
-        return unit.dimension == dimension && unit.name == name;
-    });
+    const auto* found = std::find_if(
+        units.begin(), units.end(), [&](const Unit& unit) { return unit.dimension == dimension && unit.name == name; });
     return found == units.end() ? nullptr : found;
 }
 
@@ -178,7 +263,8 @@ std::string in_quotes(std::string_view text) { return '"' + std::string(text) + 
 }
 
 std::string bare_angle_message() {
-    return "a bare number for an angle is refused because degrees and radians cannot be told apart; write \"30 deg\" or "
+    return "a bare number for an angle is refused because degrees and radians cannot be told apart; write \"30 deg\" "
+           "or "
            "\"0.5236 rad\", or put the unit in the name (set_angle_deg, set_angle_rad)";
 }
 
@@ -187,8 +273,9 @@ std::string wrong_unit_message(std::string_view unit, Dimension dimension) {
     const bool kinematic = unit == "cSt" || unit == "St" || unit == "mm2/s" || unit == "m2/s";
     const Unit* known = find_unit(unit);
     if (dimension == D::viscosity && kinematic) {
-        message += "measures kinematic viscosity and dynamic viscosity is needed: multiply by the density "
-                   "(30 cSt at 1100 kg/m3 is 33 mPa s)";
+        message +=
+            "measures kinematic viscosity and dynamic viscosity is needed: multiply by the density "
+            "(30 cSt at 1100 kg/m3 is 33 mPa s)";
     } else if (known != nullptr) {
         message += "is a unit of " + std::string(to_string(known->dimension)) + ", not of " +
                    std::string(to_string(dimension));
@@ -248,22 +335,38 @@ std::string_view si_unit(Dimension dimension) noexcept {
 
 std::string_view to_string(Dimension dimension) noexcept {
     switch (dimension) {
-        case D::none: return "a plain number";
-        case D::length: return "length";
-        case D::angle: return "angle";
-        case D::line_load: return "line load";
-        case D::pressure: return "pressure";
-        case D::speed: return "speed";
-        case D::viscosity: return "dynamic viscosity";
-        case D::density: return "density";
-        case D::temperature: return "temperature";
-        case D::volume_per_area: return "volume per area";
-        case D::per_length: return "number per length";
-        case D::time: return "time";
-        case D::conductivity: return "thermal conductivity";
-        case D::specific_heat: return "specific heat";
-        case D::specific_wear: return "specific wear";
-        case D::effusivity: return "thermal effusivity";
+        case D::none:
+            return "a plain number";
+        case D::length:
+            return "length";
+        case D::angle:
+            return "angle";
+        case D::line_load:
+            return "line load";
+        case D::pressure:
+            return "pressure";
+        case D::speed:
+            return "speed";
+        case D::viscosity:
+            return "dynamic viscosity";
+        case D::density:
+            return "density";
+        case D::temperature:
+            return "temperature";
+        case D::volume_per_area:
+            return "volume per area";
+        case D::per_length:
+            return "number per length";
+        case D::time:
+            return "time";
+        case D::conductivity:
+            return "thermal conductivity";
+        case D::specific_heat:
+            return "specific heat";
+        case D::specific_wear:
+            return "specific wear";
+        case D::effusivity:
+            return "thermal effusivity";
     }
     return "unknown dimension";
 }
@@ -282,7 +385,8 @@ double to_si(double value, std::string_view unit, Dimension dimension, std::stri
         return value;
     }
     const Unit* found = find_unit(name, dimension);
-    if (found == nullptr) refuse(path, number_text(value) + " " + std::string(unit), wrong_unit_message(name, dimension));
+    if (found == nullptr)
+        refuse(path, number_text(value) + " " + std::string(unit), wrong_unit_message(name, dimension));
     return (value + found->shift) * found->times / found->over;
 }
 
@@ -326,7 +430,7 @@ std::string_view unit_of_suffix(std::string_view suffix, Dimension dimension) no
         if (name.substr(0, 2) == "1/") name.remove_prefix(1);
         bool same = !name.empty();
         for (std::size_t i = 0; same && i < name.size(); ++i) {
-            const std::string_view expected = name[i] == '/' ? (i == 0 ? "per_" : "_per_")
+            const std::string_view expected = name[i] == '/'   ? (i == 0 ? "per_" : "_per_")
                                               : name[i] == ' ' ? std::string_view("_")
                                                                : name.substr(i, 1);
             same = left.substr(0, expected.size()) == expected;

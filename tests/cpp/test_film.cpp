@@ -18,7 +18,6 @@ using namespace libblade;
 
 namespace {
 
-constexpr double pi = 3.14159265358979324;
 const char* const exact = "closed form; the solver is exact in flow and nodal pressure, Hermite load on fine cells";
 
 FilmProblem step_bearing(double ratio, double deep_share) {
@@ -441,6 +440,21 @@ TEST_CASE("a supplied layer limits the flow", "[film]") {
     }
 }
 
+TEST_CASE("parallel land that opens: half the gap passes, without pressure", "[film]") {
+    // the rupture gap is that of a node and of the whole land; E1 of Middleman 1977
+    const FilmProblem f = FilmProblem::uniform({0.0, 1.0, 2.0, 3.0, 4.0}, {1.0, 1.0, 1.0, 1.5, 4.0}, 1.0, 1.0);
+    for (const Solve solve : both) {
+        const Film film = solve(f.input());
+        REQUIRE(film.convergence.ok());
+        expect_close(film.flow, 0.5, 1e-11, "closed form; Newton stops within 1e-12 at a double root");
+        CHECK(std::abs(film.load) < 1e-10);
+        expect_close(film.void_fraction[3], 1.0 / 3.0, 1e-10, "closed form");
+        expect_close(film.void_fraction[4], 0.75, 1e-10, "closed form");
+        // shear: 1 over the two full lengths, then the filled share q' / h^2
+        expect_close(film.drag, 2.0 + 1.0 / 1.5 + 1.0 / 6.0, 1e-9, "closed form");
+    }
+}
+
 TEST_CASE("rupture gap of the kernel satisfies q = U h_r / 2 and p = 0 to rounding", "[film]") {
     const FilmProblem f = cylinder(-2.0, 1.0, 91);
     std::vector<double> work(2 * f.x.size()), p(f.x.size());
@@ -564,86 +578,4 @@ TEST_CASE("the bound on iterations is kept and told; the last allowed one may su
     CHECK_FALSE(stopped.convergence.message.empty());
     options.max_iterations = needed;
     CHECK(solve_film(f.input(), options).convergence.ok());
-}
-
-TEST_CASE("corner stresses (Taylor 1962)", "[film]") {
-    for (const auto& row : read_table("taylor_1962/taylor_scraper.csv")) {
-        const double degrees = std::stod(row[0]);
-        INFO(degrees);
-        const double b = degrees * pi / 180.0;
-        const TaylorWedge w = taylor_wedge(b, 2.0, 3.0, 5.0);
-        const double unit = 3.0 * 5.0 / 2.0;
-        expect_close(w.shear_on_blade, unit * std::stod(row[1]), 1e-10, "table of 12 digits");
-        // equilibrium of the liquid sector: the plane feels the scraper's stress resolved along and normal to it
-        expect_close(w.shear_on_roll, unit * std::stod(row[3]), 1e-10, "table of 12 digits");
-        if (degrees < 180.0) {
-            expect_close(w.pressure_on_blade, unit * std::stod(row[2]), 1e-10, "table of 12 digits");
-            expect_close(w.pressure_on_roll, unit * std::stod(row[4]), 1e-10, "table of 12 digits");
-            expect_close(corner_factor(b), std::stod(row[4]), 1e-10, "table of 12 digits");
-        } else {
-            CHECK(std::abs(w.pressure_on_blade) < 1e-12);
-            CHECK(std::abs(w.pressure_on_roll) < 1e-12);
-        }
-    }
-    const Reference ref("taylor_1962/force.csv");
-    const double normal = taylor_wedge(pi / 6.0, 1.0, 0.05, 3.0).pressure_on_roll * std::log(1e-3 / 1e-6);
-    expect_close(normal, ref("D3-force", "F_y_N_per_m"), 1e-9, "closed form");
-    CHECK_THROWS_AS(taylor_wedge(0.0, 1.0, 1.0, 1.0), InvalidInput);
-    CHECK_THROWS_AS(taylor_wedge(3.2, 1.0, 1.0, 1.0), InvalidInput);
-    CHECK_THROWS_AS(taylor_wedge(1.0, 0.0, 1.0, 1.0), InvalidInput);
-    CHECK_THROWS_AS(taylor_wedge(1.0, 1.0, std::nan(""), 1.0), InvalidInput);
-}
-
-TEST_CASE("corner stresses from the stream function solved for its constants", "[film]") {
-    // psi = U r f, f = A sin t + B cos t + C t sin t + D t cos t, plane t = 0 moving at U towards the corner, scraper at rest:
-    // f(0) = 0, f'(0) = -1, f(b) = f'(b) = 0. Stokes: p = -(2 eta U / r)(C cos t - D sin t)' s primitive below.
-    for (const double b : {0.01, 0.3, 0.499, 0.501, 1.0, 2.0, 2.9}) {
-        INFO(b);
-        const double s = std::sin(b), c = std::cos(b);
-        Eigen::Matrix4d m;
-        m << 0.0, 1.0, 0.0, 0.0,  //
-            1.0, 0.0, 0.0, 1.0,   //
-            s, c, b * s, b * c,   //
-            c, -s, s + b * c, c - b * s;
-        const Eigen::Vector4d k = m.fullPivLu().solve(Eigen::Vector4d(0.0, -1.0, 0.0, 0.0));
-        // u_r = U f', u_t = -U f; shear = (eta U / r)(f'' + f), p = -(eta U / r)(f''' + f') up to a constant that vanishes far away
-        const auto shear = [&](double t) { return 2.0 * (k(2) * std::cos(t) - k(3) * std::sin(t)); };
-        const auto pressure = [&](double t) { return 2.0 * (k(2) * std::sin(t) + k(3) * std::cos(t)); };
-        const TaylorWedge w = taylor_wedge(b, 1.0, 1.0, 1.0);
-        const double tolerance = b < 0.1 ? 1e-6 : 1e-10;  // the 4 x 4 system loses digits as b^-4
-        expect_close(std::abs(shear(0.0)), w.shear_on_roll, tolerance, "linear solve");
-        expect_close(std::abs(shear(b)), w.shear_on_blade, tolerance, "linear solve");
-        expect_close(std::abs(pressure(0.0)), w.pressure_on_roll, tolerance, "linear solve");
-        expect_close(std::abs(pressure(b)), w.pressure_on_blade, tolerance, "linear solve");
-    }
-}
-
-TEST_CASE("effective slope: continuous, and a flank of it carries the corner pressure in the Reynolds equation",
-          "[film]") {
-    CHECK(effective_slope(0.0) == 0.0);
-    expect_close(effective_slope(1e-6), 1e-6, 1e-9, "C -> 6 / b^2");
-    expect_close(effective_slope(0.5 - 1e-13), effective_slope(0.5), 1e-11, "series meets closed form");
-    double last = 0.0;
-    for (double b = 0.01; b < 3.14; b += 0.01) {
-        CHECK(effective_slope(b) > last);
-        last = effective_slope(b);
-    }
-    CHECK(std::isnan(corner_factor(-0.1)));
-    CHECK(std::isnan(effective_slope(3.2)));
-    for (const double degrees : {10.0, 30.0, 60.0, 90.0, 120.0, 150.0}) {
-        INFO(degrees);
-        const double b = degrees * pi / 180.0, slope = effective_slope(b), eta = 0.05, U = 2.0;
-        std::vector<double> x, h;  // r from 1 mm down to 1 nm
-        for (int i = 0; i <= 600; ++i) {
-            x.push_back(-1e-3 * std::pow(1e-6, i / 600.0));
-            h.push_back(-slope * x.back());
-        }
-        FilmProblem f = FilmProblem::uniform(x, h, eta, U);
-        f.rest.pressure_in = taylor_wedge(b, 1e-3, eta, U).pressure_on_roll;
-        const Film film = solve_film(f.input());
-        for (const std::size_t i : {150u, 250u}) {
-            expect_close(film.pressure[i], taylor_wedge(b, -x[i], eta, U).pressure_on_roll, 1e-3,
-                         "flow through 1 nm left out");
-        }
-    }
 }

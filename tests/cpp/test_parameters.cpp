@@ -230,7 +230,8 @@ TEST_CASE("a good case has no problems and nothing unusual", "[parameters]") {
     trailing.setting.pressure_side = PressureSide::roll_facing;
     CHECK(check(trailing).empty());
     Case steep;
-    steep.setting.set_angle = 65.0 * pi / 180.0;  // the very end of the usual range, whatever the last bit of pi
+    // The very end of the usual range, and what the last bit of pi / 180 may make of it.
+    steep.setting.set_angle = std::nextafter(find_field("setting.set_angle")->usual_max, 2.0);
     CHECK(unusual(steep).empty());
 }
 
@@ -252,18 +253,25 @@ TEST_CASE("check finds ranges and contradictions, all at once", "[parameters]") 
     };
     const Trial trials[] = {
         {"roll.engraving.wall_width", [](Case& x) { x.roll.engraving.wall_width = 110e-6; }, "roll.engraving.screen"},
-        {"ink.rheology.infinite_shear_viscosity", [](Case& x) { x.ink.rheology = Cross{0.03, 0.1, 1e-3, 0.7}; },
+        {"ink.rheology.infinite_shear_viscosity",
+         [](Case& x) {
+             x.ink.rheology = Cross{0.03, 0.1, 1e-3, 0.7};
+         },
          "ink.rheology.zero_shear_viscosity"},
         {"tip.facet_length", [](Case& x) { std::get<Facet>(x.tip).length = 1.3e-3; }, "blade.thickness"},
         {"tip.edge_radius", [](Case& x) { x.blade.thickness = 0.15e-3, x.tip = SquareEdge{90e-6}; }, "blade.thickness"},
-        {"blade.free_length", [](Case& x) { x.blade.free_length = 1.9e-3, x.blade.thickness = 0.4e-3; }, "blade.thickness"},
+        {"blade.free_length", [](Case& x) { x.blade.free_length = 1.9e-3, x.blade.thickness = 0.4e-3; },
+         "blade.thickness"},
         {"setting.interference", [](Case& x) { x.setting.load = Interference{7e-3}; }, "blade.free_length"},
         {"blade.material.yield_strength", [](Case& x) { x.blade.material.youngs_modulus = 1e9; },
          "blade.material.youngs_modulus"},
         {"roll.material.yield_strength", [](Case& x) { x.roll.material.youngs_modulus = 0.9e9; },
          "roll.material.youngs_modulus"},
         {"setting.holding", [](Case& x) { x.setting.holding = static_cast<Holding>(7); }, "fixed|floating"},
-        {"tip.bedded_line_load", [](Case& x) { std::get<Facet>(x.tip).bedding = BeddedElsewhere{0.5, 0.0}; },
+        {"tip.bedded_line_load",
+         [](Case& x) {
+             std::get<Facet>(x.tip).bedding = BeddedElsewhere{0.5, 0.0};
+         },
          "tip.bedded_set_angle"},
     };
     for (const Trial& trial : trials) {
@@ -291,13 +299,13 @@ TEST_CASE("an unusual value is named with its usual range and the unit slip that
         std::string_view meant;  // empty: no slip explains it
     };
     const Trial trials[] = {
-        {"setting.set_angle", 1.1 * pi / 180.0, "1.1 rad"},         // deg for rad
-        {"ink.viscosity", 30.0, "30 mPa s"},                        // Pa s for mPa s
-        {"ink.viscosity", 3e-4, "0.3 Pa s"},                        // mPa s for Pa s
-        {"setting.line_load", 0.12, "120 N/m"},                     // N/m for N/mm (or kN/m)
+        {"setting.set_angle", 1.1 * pi / 180.0, "1.1 rad"},  // deg for rad
+        {"ink.viscosity", 30.0, "30 mPa s"},                 // Pa s for mPa s
+        {"ink.viscosity", 3e-4, "0.3 Pa s"},                 // mPa s for Pa s
+        {"setting.line_load", 0.12, "120 N/m"},              // N/m for N/mm (or kN/m)
         {"setting.line_load", 5000.0, ""},
-        {"setting.surface_speed", 50.0, "50 m/min"},                // m/s for m/min
-        {"setting.surface_speed", 5.0 / 60.0, "5 m/s"},             // m/min for m/s
+        {"setting.surface_speed", 50.0, "50 m/min"},     // m/s for m/min
+        {"setting.surface_speed", 5.0 / 60.0, "5 m/s"},  // m/min for m/s
         {"roll.radius", 1.0, ""},
         {"roll.engraving.cell_volume", 1e-4, ""},
         {"blade.thickness", 0.5e-3, ""},
@@ -311,9 +319,12 @@ TEST_CASE("an unusual value is named with its usual range and the unit slip that
         const Problem* problem = find(found, trial.path);
         REQUIRE(problem != nullptr);
         CHECK(says(problem, usual_range_text(*find_field(trial.path))));
-        if (trial.meant.empty()) CHECK_FALSE(says(problem, "meant"));
-        else if (trial.path == "setting.line_load") CHECK(says(problem, "if 0.12 N/mm was meant"));
-        else CHECK(says(problem, "if " + std::string(trial.meant) + " was meant"));
+        if (trial.meant.empty())
+            CHECK_FALSE(says(problem, "meant"));
+        else if (trial.path == "setting.line_load")
+            CHECK(says(problem, "if 0.12 N/mm was meant"));
+        else
+            CHECK(says(problem, "if " + std::string(trial.meant) + " was meant"));
     }
     // Refused outright, with the same hint.
     const auto hint = [](std::string_view path, double value) {
@@ -365,6 +376,7 @@ TEST_CASE("a path may carry its unit", "[parameters]") {
     CHECK(resolved("roll.engraving.screen_per_cm") == "roll.engraving.screen|1/cm");
     CHECK(resolved("ink.temperature_degC") == "ink.temperature|degC");
     CHECK(resolved("blade.thickness_deg").empty());
-    CHECK(resolved("setting.holding_mm").empty());
+    CHECK(resolved("setting.holding_percent").empty());
+    CHECK(resolved("setting.load_step_percent") == "setting.load_step|percent");
     CHECK(resolved("").empty());
 }

@@ -9,9 +9,9 @@
 using namespace libblade;
 
 namespace {
-constexpr Status every[] = {Status::not_run,      Status::converged,         Status::max_iterations, Status::stagnated,
-                            Status::singular_jacobian, Status::non_finite,   Status::step_too_small, Status::lying_flat,
-                            Status::unstable,     Status::lifted_off,        Status::out_of_range};
+constexpr Status every[] = {Status::not_run,           Status::converged,  Status::max_iterations, Status::stagnated,
+                            Status::singular_jacobian, Status::non_finite, Status::step_too_small, Status::lying_flat,
+                            Status::unstable,          Status::lifted_off, Status::out_of_range};
 }
 
 TEST_CASE("every status has its own word and its own sentence", "[status]") {

@@ -30,9 +30,10 @@ std::string refusal(std::string_view text, Dimension dimension) {
 
 bool says(const std::string& message, std::string_view words) { return message.find(words) != std::string::npos; }
 
-constexpr D dimensions[] = {D::none, D::length, D::angle, D::line_load, D::pressure, D::speed, D::viscosity, D::density,
-                            D::temperature, D::volume_per_area, D::per_length, D::time, D::conductivity,
-                            D::specific_heat, D::specific_wear, D::effusivity};
+constexpr D dimensions[] = {D::none,         D::length,          D::angle,         D::line_load,
+                            D::pressure,     D::speed,           D::viscosity,     D::density,
+                            D::temperature,  D::volume_per_area, D::per_length,    D::time,
+                            D::conductivity, D::specific_heat,   D::specific_wear, D::effusivity};
 
 struct Reading {
     std::string_view text;
@@ -43,34 +44,83 @@ struct Reading {
 // Exact by definition: inch 25.4 mm, foot 0.3048 m, pound-force 4.4482216152605 N, kilogram-force 9.80665 N, degree
 // pi/180, 0 degC = 273.15 K (NIST Special Publication 811, appendix B, from memory; they are definitions).
 const Reading readings[] = {
-    {"0.15 mm", D::length, 0.00015}, {"0.3 um", D::length, 0.3e-6}, {"0.3 \xC2\xB5m", D::length, 0.3e-6},
-    {"0.3 \xCE\xBCm", D::length, 0.3e-6}, {"8 thou", D::length, 0.0002032}, {"8 mil", D::length, 0.0002032},
-    {"2 inch", D::length, 0.0508}, {"1.2 cm", D::length, 0.012}, {"0.012", D::length, 0.012},
-    {".5mm", D::length, 0.0005}, {"5.mm", D::length, 0.005}, {"+1e-1 mm", D::length, 0.0001},
-    {"1E2um", D::length, 1e-4}, {" \t2 mm\n", D::length, 0.002}, {"250 nm", D::length, 2.5e-7},
-    {"30 deg", D::angle, 0.52359877559829887}, {"0.5 rad", D::angle, 0.5}, {"30 \xC2\xB0", D::angle, 0.52359877559829887},
-    {"30\xC2\xB0", D::angle, 0.52359877559829887}, {"60 arcmin", D::angle, 0.017453292519943295},
-    {"120N/m", D::line_load, 120.0}, {"0.12 N/mm", D::line_load, 120.0}, {"1.2 N/cm", D::line_load, 120.0},
-    {"0.12 kN/m", D::line_load, 120.0}, {"1 lbf/in", D::line_load, 175.12683524647636},
-    {"1 kgf/cm", D::line_load, 980.665}, {"100 N / m", D::line_load, 100.0},
-    {"3 MPa", D::pressure, 3e6}, {"205 GPa", D::pressure, 205e9}, {"2 kPa", D::pressure, 2e3},
-    {"0.02 bar", D::pressure, 2e3}, {"20 mbar", D::pressure, 2e3}, {"1 psi", D::pressure, 6894.7572931683613},
+    {"0.15 mm", D::length, 0.00015},
+    {"0.3 um", D::length, 0.3e-6},
+    {"0.3 \xC2\xB5m", D::length, 0.3e-6},
+    {"0.3 \xCE\xBCm", D::length, 0.3e-6},
+    {"8 thou", D::length, 0.0002032},
+    {"8 mil", D::length, 0.0002032},
+    {"2 inch", D::length, 0.0508},
+    {"1.2 cm", D::length, 0.012},
+    {"0.012", D::length, 0.012},
+    {".5mm", D::length, 0.0005},
+    {"5.mm", D::length, 0.005},
+    {"+1e-1 mm", D::length, 0.0001},
+    {"1E2um", D::length, 1e-4},
+    {" \t2 mm\n", D::length, 0.002},
+    {"250 nm", D::length, 2.5e-7},
+    {"30 deg", D::angle, 0.52359877559829887},
+    {"0.5 rad", D::angle, 0.5},
+    {"30 \xC2\xB0", D::angle, 0.52359877559829887},
+    {"30\xC2\xB0", D::angle, 0.52359877559829887},
+    {"60 arcmin", D::angle, 0.017453292519943295},
+    {"120N/m", D::line_load, 120.0},
+    {"0.12 N/mm", D::line_load, 120.0},
+    {"1.2 N/cm", D::line_load, 120.0},
+    {"0.12 kN/m", D::line_load, 120.0},
+    {"1 lbf/in", D::line_load, 175.12683524647636},
+    {"1 kgf/cm", D::line_load, 980.665},
+    {"100 N / m", D::line_load, 100.0},
+    {"3 MPa", D::pressure, 3e6},
+    {"205 GPa", D::pressure, 205e9},
+    {"2 kPa", D::pressure, 2e3},
+    {"0.02 bar", D::pressure, 2e3},
+    {"20 mbar", D::pressure, 2e3},
+    {"1 psi", D::pressure, 6894.7572931683613},
     {"3 N/mm\xC2\xB2", D::pressure, 3e6},
-    {"300 m/min", D::speed, 5.0}, {"5 m/s", D::speed, 5.0}, {"1000 ft/min", D::speed, 5.08}, {"18 km/h", D::speed, 5.0},
-    {"60 mPa s", D::viscosity, 0.06}, {"60 mPa.s", D::viscosity, 0.06}, {"60 mPa\xC2\xB7s", D::viscosity, 0.06},
-    {"60mPa*s", D::viscosity, 0.06}, {"0.03 Pa s", D::viscosity, 0.03}, {"30 cP", D::viscosity, 0.03},
+    {"300 m/min", D::speed, 5.0},
+    {"5 m/s", D::speed, 5.0},
+    {"1000 ft/min", D::speed, 5.08},
+    {"18 km/h", D::speed, 5.0},
+    {"60 mPa s", D::viscosity, 0.06},
+    {"60 mPa.s", D::viscosity, 0.06},
+    {"60 mPa\xC2\xB7s", D::viscosity, 0.06},
+    {"60mPa*s", D::viscosity, 0.06},
+    {"0.03 Pa s", D::viscosity, 0.03},
+    {"30 cP", D::viscosity, 0.03},
     {"0.3 P", D::viscosity, 0.03},
-    {"1.1 g/cm3", D::density, 1100.0}, {"1.1 g/cm^3", D::density, 1100.0}, {"1100 kg/m\xC2\xB3", D::density, 1100.0},
-    {"25 degC", D::temperature, 298.15}, {"25 \xC2\xB0""C", D::temperature, 298.15}, {"298 K", D::temperature, 298.0},
-    {"77 degF", D::temperature, 298.15}, {"-5 degC", D::temperature, 268.15}, {"\xE2\x88\x92""5 degC", D::temperature, 268.15},
-    {"4 cm3/m2", D::volume_per_area, 4e-6}, {"4 ml/m2", D::volume_per_area, 4e-6},
-    {"1 BCM/in2", D::volume_per_area, 1.5500031000062e-6}, {"1 BCM", D::volume_per_area, 1.5500031000062e-6},
-    {"120 1/cm", D::per_length, 12000.0}, {"120/cm", D::per_length, 12000.0}, {"120 lines/cm", D::per_length, 12000.0},
-    {"305 lines/inch", D::per_length, 12007.874015748031}, {"305 lpi", D::per_length, 12007.874015748031},
-    {"0.5 ms", D::time, 5e-4}, {"0.3 W/(m K)", D::conductivity, 0.3}, {"0.3 W/m/K", D::conductivity, 0.3},
-    {"2.5 kJ/(kg K)", D::specific_heat, 2500.0}, {"2e-15 m2/N", D::specific_wear, 2e-15},
-    {"2e-6 mm3/(N m)", D::specific_wear, 2e-15}, {"3700 W s^0.5/(m2 K)", D::effusivity, 3700.0},
-    {"90 %", D::none, 0.9}, {"0.9", D::none, 0.9}, {"4", D::none, 4.0},
+    {"1.1 g/cm3", D::density, 1100.0},
+    {"1.1 g/cm^3", D::density, 1100.0},
+    {"1100 kg/m\xC2\xB3", D::density, 1100.0},
+    {"25 degC", D::temperature, 298.15},
+    {"25 \xC2\xB0"
+     "C",
+     D::temperature, 298.15},
+    {"298 K", D::temperature, 298.0},
+    {"77 degF", D::temperature, 298.15},
+    {"-5 degC", D::temperature, 268.15},
+    {"\xE2\x88\x92"
+     "5 degC",
+     D::temperature, 268.15},
+    {"4 cm3/m2", D::volume_per_area, 4e-6},
+    {"4 ml/m2", D::volume_per_area, 4e-6},
+    {"1 BCM/in2", D::volume_per_area, 1.5500031000062e-6},
+    {"1 BCM", D::volume_per_area, 1.5500031000062e-6},
+    {"120 1/cm", D::per_length, 12000.0},
+    {"120/cm", D::per_length, 12000.0},
+    {"120 lines/cm", D::per_length, 12000.0},
+    {"305 lines/inch", D::per_length, 12007.874015748031},
+    {"305 lpi", D::per_length, 12007.874015748031},
+    {"0.5 ms", D::time, 5e-4},
+    {"0.3 W/(m K)", D::conductivity, 0.3},
+    {"0.3 W/m/K", D::conductivity, 0.3},
+    {"2.5 kJ/(kg K)", D::specific_heat, 2500.0},
+    {"2e-15 m2/N", D::specific_wear, 2e-15},
+    {"2e-6 mm3/(N m)", D::specific_wear, 2e-15},
+    {"3700 W s^0.5/(m2 K)", D::effusivity, 3700.0},
+    {"90 %", D::none, 0.9},
+    {"0.9", D::none, 0.9},
+    {"4", D::none, 4.0},
 };
 
 }  // namespace
@@ -103,12 +153,13 @@ TEST_CASE("what cannot be read is refused with the reason", "[units]") {
     CHECK(says(refusal("1,000 N/m", D::line_load), "no separators"));
     CHECK(says(refusal("1e999 mm", D::length), "too large"));
     CHECK(says(refusal("1e308 GPa", D::pressure), "too large"));
-    for (const std::string_view text : {"", "  ", "mm", "-", "+", ".", "e5 mm", ".e5", "nan", "nan mm", "inf mm", "--5 mm",
-                                        "\xC2\xB0", "\xFF\xFE", "\xC2"}) {
+    for (const std::string_view text : {"", "  ", "mm", "-", "+", ".", "e5 mm", ".e5", "nan", "nan mm", "inf mm",
+                                        "--5 mm", "\xC2\xB0", "\xFF\xFE", "\xC2"}) {
         INFO(text);
         CHECK_FALSE(refusal(text, D::length).empty());
     }
-    for (const std::string_view text : {"5 5 mm", "0x10 mm", "5e mm", "5 mm mm", "5 mm/", "5 /mm", "5 ()", "1.2.3 mm", "5 \xFF"}) {
+    for (const std::string_view text :
+         {"5 5 mm", "0x10 mm", "5e mm", "5 mm mm", "5 mm/", "5 /mm", "5 ()", "1.2.3 mm", "5 \xFF"}) {
         INFO(text);
         CHECK(says(refusal(text, D::length), "the unit"));
     }
@@ -137,7 +188,8 @@ TEST_CASE("every unit converts there and back, and has its SI unit first", "[uni
         for (const std::string_view name : names) {
             INFO(name);
             // Offsets of temperatures cost digits: 460 / 7 roundings of a double.
-            expect_close(from_si(to_si(7.25, name, dimension, "p"), name, dimension), 7.25, 1e-13, "round trip of doubles");
+            expect_close(from_si(to_si(7.25, name, dimension, "p"), name, dimension), 7.25, 1e-13,
+                         "round trip of doubles");
             CHECK(parse_quantity("7.25 " + std::string(name), dimension, "p") == to_si(7.25, name, dimension, "p"));
         }
     }
@@ -148,7 +200,9 @@ TEST_CASE("every unit converts there and back, and has its SI unit first", "[uni
 }
 
 TEST_CASE("a field name may end in a unit", "[units]") {
-    const auto unit = [](std::string_view suffix, D dimension) { return std::string(unit_of_suffix(suffix, dimension)); };
+    const auto unit = [](std::string_view suffix, D dimension) {
+        return std::string(unit_of_suffix(suffix, dimension));
+    };
     CHECK(unit("deg", D::angle) == "deg");
     CHECK(unit("mm", D::length) == "mm");
     CHECK(unit("m", D::length) == "m");

@@ -11,8 +11,8 @@
 namespace libblade {
 
 /// Reads a case from JSON text. Keys are the field paths nested by their dots; a value is an SI number, a text with
-/// unit ("0.15 mm"), or the key carries the unit ("thickness_mm": 0.15). Throws InvalidInput with every problem at once:
-/// syntax (line and column), unknown keys (with the nearest known one), wrong types, ranges, contradictions.
+/// unit ("0.15 mm"), or the key carries the unit ("thickness_mm": 0.15). Throws InvalidInput with every problem at
+/// once: syntax (line and column), unknown keys (with the nearest known one), wrong types, ranges, contradictions.
 [[nodiscard]] Case read_case(std::string_view json_text);
 /// Reads a file. Throws InvalidInput when it cannot be read.
 [[nodiscard]] Case load_case(const std::string& file_name);

@@ -84,8 +84,8 @@ struct OperatingPoint {
     double tangent_stiffness;    ///< dN/d(interference) of the blade [N/m2]
     Regime regime = Regime::none;
     Branch branch = Branch::none;
-    bool bedded_stable = false;
-    bool other_branch_exists = false;
+    bool bedded_stable = false;        ///< would a blade bedded parallel at this setting stay parallel
+    bool other_branch_exists = false;  ///< another stable state exists whose film differs by more than 10 %
     std::vector<ValidityFlag> validity;
     Section section;
     Shape blade;               ///< deflected mid-plane; filled with the section

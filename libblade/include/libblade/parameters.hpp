@@ -15,16 +15,16 @@ namespace libblade {
 enum class FieldKind { number, choice, text };
 
 struct Field {
-    std::string_view path;          ///< "blade.thickness"
-    std::string_view meaning;       ///< one line
+    std::string_view path;     ///< "blade.thickness"
+    std::string_view meaning;  ///< one line
     FieldKind kind = FieldKind::number;
     Dimension dimension = Dimension::none;
-    std::string_view display_unit;  ///< shop unit, e.g. "mm"; empty for plain numbers and choices
+    std::string_view display_unit;            ///< shop unit, e.g. "mm"; empty for plain numbers and choices
     double hard_min = 0.0, hard_max = 0.0;    ///< SI; outside is refused
     double usual_min = 0.0, usual_max = 0.0;  ///< SI; outside warns
-    std::string_view choices;       ///< for kind choice: "doctoring|trailing"; a number with choices also takes a word
-    std::string_view source;        ///< of the usual range
-    bool required = false;          ///< a case file must state it
+    std::string_view choices;  ///< for kind choice: "doctoring|trailing"; a number with choices also takes a word
+    std::string_view source;   ///< of the usual range
+    bool required = false;     ///< a case file must state it
 };
 
 [[nodiscard]] std::span<const Field> field_table() noexcept;
@@ -41,23 +41,25 @@ struct NamedField {
     const Field* field = nullptr;  ///< null: no such field
     std::string_view unit;         ///< empty: the name carries none
 };
-/// Resolves a path whose last word may end in a unit. A known field whose ending is no unit of its dimension gives null.
+/// Resolves a path whose last word may end in a unit. A known field whose ending is no unit of its dimension
+/// gives null.
 [[nodiscard]] NamedField resolve_field(std::string_view path) noexcept;
 /// "between 0.02 mm and 2 mm" in the display unit.
 [[nodiscard]] std::string hard_range_text(const Field& field);
 [[nodiscard]] std::string usual_range_text(const Field& field);
-/// "if 0.15 mm was meant, write the unit": the unit slip that would bring an SI value into the usual range; empty when none.
+/// "if 0.15 mm was meant, write "0.15 mm"": the unit slip that would bring an SI value into the usual range; empty when
+/// none.
 [[nodiscard]] std::string likely_slip(const Field& field, double si_value);
 
 /// Sets a numeric field by path, SI; choosing setting.line_load or setting.interference replaces the other, likewise
-/// ink.viscosity and the rheology, tip.bedded_angle and the bedding. A Cross parameter turns a Newtonian ink into the Cross
-/// law with both viscosities equal to it. Throws InvalidInput on an unknown path, a value out of range or a facet field of a
-/// square edge.
+/// ink.viscosity and the rheology, tip.bedded_angle and the bedding. A Cross parameter turns a Newtonian ink into the
+/// Cross law with both viscosities equal to its own. Throws InvalidInput on an unknown path, a value out of range or a
+/// facet field of a square edge.
 void set_number(Case& target, std::string_view path, double si_value);
 /// Sets a choice field, e.g. ("setting.holding", "floating"); tip.facet_length accepts "worn". "elsewhere" and "angle"
 /// leave the bedded values at 0, which check() refuses until they are set.
 void set_choice(Case& target, std::string_view path, std::string_view choice);
-/// Makes an optional field absent: setting.film_supply, roll.engraving.pressure_flow_factor, roll.engraving.land_fraction.
+/// Makes an optional field absent: setting.film_supply, roll.engraving.pressure_flow_factor or land_fraction.
 void clear_field(Case& target, std::string_view path);
 /// NaN when the field is absent in this case (e.g. interference under a line load).
 [[nodiscard]] double get_number(const Case& source, std::string_view path);

@@ -8,8 +8,22 @@
 namespace libblade {
 
 enum class Dimension {
-    none, length, angle, line_load, pressure, speed, viscosity, density, temperature, volume_per_area, per_length,
-    time, conductivity, specific_heat, specific_wear, effusivity
+    none,
+    length,
+    angle,
+    line_load,
+    pressure,
+    speed,
+    viscosity,
+    density,
+    temperature,
+    volume_per_area,
+    per_length,
+    time,
+    conductivity,
+    specific_heat,
+    specific_wear,
+    effusivity
 };
 
 /// SI unit of a dimension as written to users, e.g. "Pa s"; "1" for none.
@@ -19,12 +33,13 @@ enum class Dimension {
 /// Every spelling of the dimension's units, the common ones first.
 [[nodiscard]] std::vector<std::string_view> units_of(Dimension dimension);
 
-/// Reads "0.15 mm", "120N/m", "30 deg", "4 cm3/m2", "305 lines/inch", "25 degC", a bare number (SI; refused for angles).
+/// Reads "0.15 mm", "120N/m", "30 deg", "4 cm3/m2", "305 lines/inch", "25 degC", a bare number (SI; refused
+/// for angles).
 /// Throws InvalidInput with path `path` and the accepted units.
 [[nodiscard]] double parse_quantity(std::string_view text, Dimension dimension, std::string_view path);
 
-/// Converts a number in `unit` to SI; an empty unit means SI (refused for angles). Throws InvalidInput when the unit is
-/// unknown or of another dimension.
+/// Converts a number in `unit` to SI; an empty unit means SI (refused for angles). Throws InvalidInput when the unit
+/// is unknown or of another dimension.
 [[nodiscard]] double to_si(double value, std::string_view unit, Dimension dimension, std::string_view path);
 /// Converts SI to `unit`. Throws InvalidInput when the unit is unknown or of another dimension.
 [[nodiscard]] double from_si(double value, std::string_view unit, Dimension dimension);

@@ -1,0 +1,289 @@
+"""The command ``libblade``."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import sys
+import warnings
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from libblade import _core
+from libblade._case import Case, example_case, example_cases, load_case
+from libblade._errors import InvalidInput, NotSolved, refuse
+from libblade._point import REGIMES, STATUSES, solve
+from libblade._sweep import sweep
+from libblade._units import Floats, resolve
+
+DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
+
+EXAMPLE = """examples:
+  libblade cases
+  libblade solve folding_carton_water
+  libblade solve my_case.json --set "setting.set_angle=28 deg" --json
+  libblade map my_case.json --vary "setting.set_angle_deg=24:40:33" --vary "setting.line_load=40:250 N/m:32" -o map.csv
+  libblade check my_case.json
+
+exit status: 0 done, 1 not solved, 2 bad input"""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command line, for documentation and tests."""
+    top = argparse.ArgumentParser(
+        prog="libblade",
+        description="Simulator of a doctor-blade contact.",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    top.add_argument("--version", action="version", version=f"libblade {_core.version}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(name: str, run: Callable[[argparse.Namespace], int], text: str, example: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(
+            name, help=text, description=text, epilog=f"example:\n  {example}", formatter_class=argparse.RawDescriptionHelpFormatter
+        )
+        sub.set_defaults(run=run)
+        return sub
+
+    def case_arguments(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("case", metavar="CASE", help="a case file, or the name of a case that comes with libblade")
+        sub.add_argument(
+            "--set", metavar="PATH=VALUE", action="append", default=[], dest="changes", help="change a field first; repeatable"
+        )
+
+    one = command("solve", _solve, "solve one operating point", "libblade solve folding_carton_water --start riding")
+    case_arguments(one)
+    one.add_argument("--start", choices=("resting", "riding"), default="resting", help="which branch to look for (%(default)s)")
+    one.add_argument("--json", action="store_true", help="print machine-readable results, SI")
+
+    many = command(
+        "map",
+        _map,
+        "solve a grid over one or more fields",
+        'libblade map folding_carton_water --vary "setting.set_angle_deg=24:40:33" --vary "setting.line_load=40:250:32" -o map.nc',
+    )
+    case_arguments(many)
+    many.add_argument(
+        "--vary",
+        metavar="PATH=FROM:TO:COUNT",
+        action="append",
+        required=True,
+        help='a field and its range, both ends included, e.g. "setting.line_load=40:250 N/m:32"; repeatable',
+    )
+    many.add_argument("-o", "--output", metavar="OUT", required=True, type=Path, help=".nc (extra files), .csv, .json or .png (extra plots)")
+    many.add_argument("--output-name", metavar="NAME", default="film_on_lands", help="what a .png shows (%(default)s)")
+    many.add_argument("--start", choices=("resting", "riding"), default="resting")
+    many.add_argument("--threads", type=int, default=0, help="0: one per core")
+    many.add_argument("--quiet", action="store_true", help="no progress line")
+
+    check = command("check", _check, "read a case and say what is unusual in it", "libblade check my_case.json")
+    case_arguments(check)
+    check.add_argument("--json", action="store_true", help="print the complete case, SI")
+
+    listing = command("cases", _cases, "list the cases that come with libblade", "libblade cases")
+    listing.add_argument("--json", action="store_true", help="print machine-readable results")
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs the command line. Returns 0 done, 1 not solved, 2 bad input."""
+    options = parser().parse_args(arguments)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("always")
+            warnings.showwarning = lambda message, *_rest, **_named: print(f"note: {message}", file=sys.stderr)
+            status: int = options.run(options)
+            return status
+    except InvalidInput as error:
+        print(f"error: {error}", file=sys.stderr)
+        return BAD_INPUT
+    except NotSolved as error:
+        print(str(error), file=sys.stderr)
+        return NOT_SOLVED
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of a pipe has gone: nothing more to say, and nothing to flush at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+
+
+def _case(options: argparse.Namespace) -> Case:
+    name: str = options.case
+    case = example_case(name) if name in example_cases() and not Path(name).exists() else _load(name)
+    changes: dict[str, Any] = {}
+    for text in options.changes:
+        path, equals, value = text.partition("=")
+        if not equals:
+            raise refuse("--set", text, "must be PATH=VALUE")
+        changes[path.strip()] = _value(path.strip(), value.strip())
+    return case.replace(changes) if changes else case
+
+
+def _load(name: str) -> Case:
+    if not Path(name).exists():
+        raise refuse("CASE", name, f"is neither a file nor an example case; there are {', '.join(example_cases())}")
+    return load_case(name)
+
+
+def _value(path: str, text: str) -> Any:
+    """A number where the text is one, since the name may carry the unit."""
+    try:
+        return float(text)
+    except ValueError:
+        return None if text == "none" else text
+
+
+def _plain(value: Any) -> Any:
+    """JSON has no NaN: null."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _solve(options: argparse.Namespace) -> int:
+    point = solve(_case(options), options.start, on_failure="flag")
+    print(json.dumps(_plain(point.to_dict()), indent=2, allow_nan=False) if options.json else repr(point))
+    return DONE if point.convergence.ok else NOT_SOLVED
+
+
+def _range(text: str) -> tuple[str, Floats]:
+    """ "setting.line_load=40:250 N/m:32" as path and SI values; a lower end without a unit takes that of the upper."""
+    path, equals, span = text.partition("=")
+    ends = [part.strip() for part in span.split(":")]
+    if not equals or len(ends) != 3:
+        raise refuse("--vary", text, "must be PATH=FROM:TO:COUNT")
+    low, high, number = ends
+    if not number.isdigit() or not 1 <= int(number) <= 100_000:
+        raise refuse("--vary", number, "COUNT must be a whole number from 1 to 100000")
+    field, unit = resolve(path.strip())
+    if field.kind != "number":
+        raise refuse(path, span, "is a choice and cannot be varied")
+    unit_of_high = high.lstrip("+-0123456789.eE").strip()
+    if unit_of_high and not low.lstrip("+-0123456789.eE").strip():
+        low = f"{low} {unit_of_high}"
+    values = []
+    for end in (low, high):
+        given = _value(path, end)
+        values.append(
+            _core.parse_field(end, field.path, path) if isinstance(given, str) and not unit else _core.field_to_si(_float(path, end), unit, field.path, path)
+        )
+    return field.path, np.linspace(values[0], values[1], int(number))
+
+
+def _float(path: str, text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise refuse(path, text, "must be a number, because the name already carries the unit") from None
+
+
+def _map(options: argparse.Namespace) -> int:
+    suffix = options.output.suffix.lower()
+    writers: dict[str, Callable[[xr.Dataset, Path, str], None]] = {
+        ".nc": _write_netcdf,
+        ".csv": _write_csv,
+        ".json": _write_json,
+        ".png": _write_png,
+    }
+    if suffix not in writers:
+        raise refuse("--output", str(options.output), "must end in " + ", ".join(writers))
+    if not options.output.absolute().parent.is_dir():
+        raise refuse("--output", str(options.output), "lies in a folder that does not exist")
+    case = _case(options)
+    axes = [_range(text) for text in options.vary]
+    paths = [path for path, _ in axes]
+    if len(set(paths)) != len(paths):
+        raise refuse("--vary", ", ".join(paths), "names a field twice")
+    # Angles are SI here already, and a bare number for an angle would be refused.
+    values = {path: xr.DataArray(v, dims="n", attrs={"units": resolve(path)[0].unit}) for path, v in axes}
+    grid = sweep(case, values, threads=options.threads, progress=not options.quiet, start=options.start)
+    writers[suffix](grid, options.output, options.output_name)
+    status = grid["status"].values
+    solved = int((status == list(STATUSES).index("converged")).sum())
+    print(f"{options.output}: {solved} of {status.size} points solved")
+    for word in list(STATUSES)[2:]:
+        if count := int((status == list(STATUSES).index(word)).sum()):
+            print(f"  {count} {word}: {STATUSES[word]}")
+    return DONE if solved else NOT_SOLVED
+
+
+def _write_netcdf(grid: xr.Dataset, path: Path, _name: str) -> None:
+    try:
+        grid.to_netcdf(path, engine="h5netcdf")
+    except (ImportError, ValueError) as error:
+        raise refuse("--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})') from error
+
+
+def _write_csv(grid: xr.Dataset, path: Path, _name: str) -> None:
+    table = grid.assign(regime=_words(grid["regime"], REGIMES), status=_words(grid["status"], tuple(STATUSES)))
+    table.to_dataframe().to_csv(path)
+
+
+def _words(flags: xr.DataArray, words: Sequence[str]) -> xr.DataArray:
+    return flags.copy(data=np.asarray(words)[flags.values])
+
+
+def _write_json(grid: xr.Dataset, path: Path, _name: str) -> None:
+    tree = json.dumps(grid.to_dict(), default=lambda value: value.tolist() if hasattr(value, "tolist") else str(value))
+    path.write_text(json.dumps(_plain(json.loads(tree)), allow_nan=False), encoding="utf-8")
+
+
+def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
+    if grid["status"].ndim != 2:
+        raise refuse("--vary", f"{grid['status'].ndim} fields", "a picture needs exactly two")
+    if name not in grid:
+        raise refuse("--output-name", name, "is no output")
+    try:
+        from matplotlib.figure import Figure  # noqa: PLC0415  the extra is only needed here
+    except ImportError as error:
+        raise refuse("--output", str(path), 'needs an extra package: pip install "libblade[plots]"') from error
+    values = grid[name]
+    shown = values.dims[::-1]
+    figure = Figure(figsize=(7, 5), layout="constrained")
+    axes = figure.subplots()
+    x, y = (grid[dim] for dim in shown[::-1])
+    scale = float(values.attrs.get("display_scale", 1.0))
+    mesh = axes.pcolormesh(_shown(x), _shown(y), values.transpose(*shown).values * scale, cmap="cividis", shading="nearest")
+    axes.set_xlabel(f"{x.attrs['long_name']} [{x.attrs['display_units']}]")
+    axes.set_ylabel(f"{y.attrs['long_name']} [{y.attrs['display_units']}]")
+    figure.colorbar(mesh, label=f"{values.attrs['long_name']} [{values.attrs.get('display_units', '1')}]")
+    figure.savefig(path, dpi=150)
+
+
+def _shown(coordinate: xr.DataArray) -> Floats:
+    path, unit = coordinate.attrs["field"], coordinate.attrs["display_units"]
+    if unit == "1":
+        return np.asarray(coordinate.values, dtype=float)
+    return np.array([_core.field_from_si(float(value), unit, path) for value in coordinate.values])
+
+
+def _check(options: argparse.Namespace) -> int:
+    case = _case(options)
+    if options.json:
+        print(case.to_json())
+        return DONE
+    print(repr(case))
+    notes = _core.unusual(case._core)
+    print("good" if not notes else f"good, with {len(notes)} unusual value{'s' if len(notes) > 1 else ''}")
+    return DONE
+
+
+def _cases(options: argparse.Namespace) -> int:
+    rows = {name: example_case(name).note for name in example_cases()}
+    if options.json:
+        print(json.dumps(rows, indent=2))
+    else:
+        for name, note in rows.items():
+            print(f"{name}\n    {note}")
+    return DONE

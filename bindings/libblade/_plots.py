@@ -1,0 +1,581 @@
+"""Figures of maps, sections and steps, each with a sentence that says the same (alt text).
+
+Every function takes and returns matplotlib axes. Shop units; colours from cividis and the Okabe-Ito set, and never colour
+alone: regimes are hatched, limits are lines, states differ in line style. Needs matplotlib: pip install "libblade[plots]".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from libblade import _core
+from libblade._errors import refuse
+from libblade._point import OUTPUTS, REGIMES, STATUSES, OperatingPoint
+from libblade._units import Floats
+from libblade._window import ProcessWindow
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+# Words of the pressroom.
+LABELS = {
+    "excess_ink": "excess ink left on the lands",
+    "excess_after_step": "excess ink left on the lands after the load step",
+    "film_on_lands": "ink left on the lands",
+    "film_after_step": "ink left on the lands after the load step",
+    "wear_rate": "blade worn per length of web",
+    "set_angle": "set angle",
+    "line_load": "line load",
+    "interference": "holder advance",
+    "surface_speed": "roll surface speed",
+}
+REGIME_WORDS = {
+    "wiping": "wiping: the lands carry the blade",
+    "mixed": "mixed: lands and ink share the load",
+    "riding": "riding: the ink carries the blade",
+    "heel_contact": "heel contact: one end of the facet carries",
+    "starved": "starved: too little ink arrives",
+}
+REGIME_HATCHES = {"wiping": "", "mixed": "...", "riding": "///", "heel_contact": "xx", "starved": "++"}
+STATUS_WORDS = {
+    "lying_flat": "lying flat on the roll",
+    "unstable": "blade digs in or snaps",
+    "lifted_off": "lifted off",
+    "out_of_range": "outside the equations' range",
+}
+STEP_FAILED = "no state after the load step"
+UNITS = {"um": "\N{MICRO SIGN}m", "deg": "\N{DEGREE SIGN}", "cm3/m2": "cm\N{SUPERSCRIPT THREE}/m\N{SUPERSCRIPT TWO}", "1": "-"}
+# Okabe & Ito 2008, told apart with every common colour deficiency.
+BLUE, ORANGE, GREEN, GREY = "#0072b2", "#d55e00", "#009e73", "#5f6670"
+FAILED_COLOUR = "#d4d6da"
+STATEMENT = "Statements about the equations, not about a press."
+
+
+def _pyplot() -> Any:
+    try:
+        import matplotlib.pyplot as plt  # noqa: PLC0415  an extra: imported where it is needed
+    except ImportError as error:
+        raise ImportError('plots need matplotlib: pip install "libblade[plots]"') from error
+    return plt
+
+
+@contextmanager
+def plot_style() -> Iterator[None]:
+    """The one style of all figures, for a with statement."""
+    plt = _pyplot()
+    style = {
+        "font.size": 9.0,
+        "axes.titlesize": 10.0,
+        "axes.titlelocation": "left",
+        "axes.titleweight": "bold",
+        "axes.labelsize": 9.0,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.linewidth": 0.8,
+        "legend.fontsize": 8.0,
+        "legend.frameon": False,
+        "lines.linewidth": 1.8,
+        "hatch.linewidth": 0.6,
+        "image.cmap": "cividis",
+        "figure.dpi": 110,
+        "savefig.dpi": 160,
+        "savefig.facecolor": "white",
+    }
+    with plt.rc_context(style):
+        yield
+
+
+def _new_axes(count: int, width: float, height: float, **keywords: Any) -> Any:
+    figure, axes = _pyplot().subplots(1, count, figsize=(width, height), layout="constrained", squeeze=False, **keywords)
+    del figure
+    return axes[0]
+
+
+def _unit(unit: str) -> str:
+    return UNITS.get(unit, unit)
+
+
+def _coordinate(data: xr.Dataset, dim: str) -> tuple[Floats, str, str]:
+    """Values in shop units, axis label and unit of a swept field."""
+    coordinate = data[dim]
+    unit = str(coordinate.attrs.get("display_units", "1"))
+    path = str(coordinate.attrs["field"])
+    values = [_core.field_from_si(float(v), unit, path) if unit != "1" else float(v) for v in coordinate.values]
+    word = LABELS.get(dim, dim.replace("_", " "))
+    return np.asarray(values), f"{word} [{unit}]", unit
+
+
+def _map_dims(data: xr.Dataset) -> tuple[str, str]:
+    """Horizontal and vertical dimension: the set angle lies across."""
+    if not isinstance(data, xr.Dataset) or "status" not in data or data["status"].ndim != 2:
+        raise refuse("data", type(data).__name__, "must be a dataset from libblade.sweep over two fields")
+    first, second = (str(dim) for dim in data["status"].dims)
+    return (second, first) if second == "set_angle" else (first, second)
+
+
+def _levels(top: float) -> Floats:
+    """About eight round levels from 0 to `top`."""
+    step = max(top, 1e-3) / 8.0
+    scale = 10.0 ** np.floor(np.log10(step))
+    step = scale * next(k for k in (1.0, 2.0, 2.5, 5.0, 10.0) if k * scale >= step * (1 - 1e-9))
+    return np.asarray(step * np.arange(int(np.ceil(max(top, 1e-3) / step - 1e-9)) + 1))
+
+
+def map_levels(maps: Sequence[tuple[xr.Dataset, str]]) -> Floats:
+    """Contour levels that maps side by side share, in the display unit of the output."""
+    tops = [np.nanmax(data[name].values) * OUTPUTS[name].display_scale for data, name in maps if data[name].notnull().any()]
+    return _levels(max(tops, default=1.0))
+
+
+def plot_map(
+    data: xr.Dataset,
+    name: str = "excess_ink",
+    ax: Axes | None = None,
+    *,
+    window: ProcessWindow | None = None,
+    mark: bool = True,
+    levels: Floats | None = None,
+    shares: bool = True,
+    colorbar: bool = True,
+    legend: bool = True,
+    title: str | None = None,
+) -> Axes:
+    """A map of one output over two swept fields, set angle across.
+
+    Filled contours with labelled lines (in shop units and, for excess ink, as share of the ink carried), regimes hatched,
+    points that are not solved grey with the reason, the process window outlined, the recommended setting marked.
+    ``levels`` are in the display unit; ``mark=False`` leaves the recommendation out.
+    """
+    across, up = _map_dims(data)
+    if name not in data:
+        raise refuse("name", name, "is not in this dataset: add it to the sweep's outputs")
+    data = data.transpose(up, across)
+    with plot_style():
+        axes = _new_axes(1, 6.2, 4.8)[0] if ax is None else ax
+        x, x_label, _ = _coordinate(data, across)
+        y, y_label, _ = _coordinate(data, up)
+        output = OUTPUTS[name]
+        values = np.ma.masked_invalid(data[name].values * output.display_scale)
+        levels = map_levels([(data, name)]) if levels is None else levels
+        _grey_failed(axes, data, name, x, y)
+        filled = axes.contourf(x, y, values, levels=levels, cmap="cividis", extend="max")
+        _hatch_regimes(axes, data, x, y, values, 0.55 * float(levels[-1]))
+        _contour_lines(axes, data, name, x, y, values, levels, shares)
+        if window is not None:
+            _outline(axes, window, across, up, x, y)
+            if mark and window.recommended is not None:
+                _mark(axes, data, window, across, up)
+        axes.set(xlabel=x_label, ylabel=y_label, xlim=(x.min(), x.max()), ylim=(y.min(), y.max()))
+        axes.set_title(title if title is not None else LABELS.get(name, name.replace("_", " ")))
+        if colorbar:
+            bar = axes.figure.colorbar(filled, ax=axes, pad=0.02)
+            bar.set_label(f"{LABELS.get(name, output.long_name)} [{_unit(output.display_unit)}]")
+        if legend:
+            plot_map_legend([(data, name)], window, axes, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2)
+    return axes
+
+
+def _converged(data: xr.Dataset) -> Any:
+    return data["status"].values == list(STATUSES).index("converged")
+
+
+def failure_reasons(data: xr.Dataset, name: str) -> dict[str, Any]:
+    """Reason in words -> mask of the points that have no value of ``name`` for that reason."""
+    out: dict[str, Any] = {}
+    solved = _converged(data)
+    for code in np.unique(data["status"].values[~solved]):
+        word = list(STATUSES)[int(code)]
+        out[STATUS_WORDS.get(word, word.replace("_", " "))] = data["status"].values == code
+    lost = solved & ~np.isfinite(data[name].values)
+    if lost.any():
+        out[STEP_FAILED if name.endswith("after_step") else "no value"] = lost
+    return out
+
+
+def _grey_failed(ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats) -> None:
+    ax.set_facecolor(FAILED_COLOUR)
+    for reason, mask in failure_reasons(data, name).items():
+        if mask.mean() < 0.01:
+            continue
+        # The point deepest inside the region, by its distance from every other point, is where the word fits.
+        place = _deepest(mask)
+        ax.annotate(reason, (x[place[1]], y[place[0]]), ha="center", va="center", fontsize=8, color="#33373d", zorder=6,
+                    annotation_clip=True, wrap=True)
+
+
+def _deepest(mask: Any) -> tuple[int, int]:
+    depth = np.zeros(mask.shape, dtype=int)
+    inner = np.asarray(mask, dtype=bool)
+    while inner.any():
+        depth += inner
+        padded = np.pad(inner, 1)
+        inner = inner & padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2] & padded[1:-1, 2:]
+    best = np.argwhere(depth == depth.max())
+    row, column = best[len(best) // 2]
+    return int(row), int(column)
+
+
+def _hatch_regimes(ax: Axes, data: xr.Dataset, x: Floats, y: Floats, values: Any, middle: float) -> None:
+    if "regime" not in data:
+        return
+    solved = _converged(data)
+    for regime in _regimes_present(data):
+        hatch = REGIME_HATCHES.get(regime, "")
+        if not hatch:
+            continue
+        here = solved & (data["regime"].values == REGIMES.index(regime))
+        # Light strokes on dark colours, dark strokes on light ones.
+        dark = values.filled(0.0) < middle
+        for part, stroke in ((here & dark, "white"), (here & ~dark, "#20242a")):
+            if part.any():
+                with _pyplot().rc_context({"hatch.color": stroke}):
+                    ax.contourf(x, y, part.astype(float), levels=[0.5, 1.5], colors="none", hatches=[hatch])
+
+
+def _regimes_present(data: xr.Dataset) -> list[str]:
+    if "regime" not in data:
+        return []
+    codes = np.unique(data["regime"].values[_converged(data)])
+    return [REGIMES[int(code)] for code in codes if REGIMES[int(code)] in REGIME_WORDS]
+
+
+def _contour_lines(
+    ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats, values: Any, levels: Floats, shares: bool
+) -> None:
+    lines = ax.contour(x, y, values, levels=levels[1:], colors="white", linewidths=0.9)
+    unit = _unit(OUTPUTS[name].display_unit)
+
+    def text(level: float) -> str:
+        share = share_of_ink(data, name, level / OUTPUTS[name].display_scale) if shares else None
+        return f"{level:.3g} {unit}" if share is None else f"{level:.3g} {unit} = {share:.0%}"
+
+    stroke = _stroke("#20242a", 2.0)
+    for label in ax.clabel(lines, fmt=text, fontsize=7.5, inline_spacing=3):
+        label.set_path_effects(stroke)
+
+
+def share_of_ink(data: xr.Dataset, name: str, level: float) -> float | None:
+    """A level of excess ink [m] as share of the ink carried by a blade that leaves that excess; None for other outputs."""
+    if name not in ("excess_ink", "excess_after_step") or not {"ink_carried", "film_on_lands"} <= set(data.data_vars):
+        return None
+    # Ink carried = cells + clean wipe + excess; the first two hardly change over a map.
+    clean = np.nanmedian(data["ink_carried"].values - data["excess_ink"].values) if "excess_ink" in data else np.nan
+    return float(level / (clean + level)) if np.isfinite(clean) else None
+
+
+def _stroke(colour: str, width: float) -> Any:
+    from matplotlib import patheffects  # noqa: PLC0415  an extra
+
+    return [patheffects.withStroke(linewidth=width, foreground=colour)]
+
+
+def _outline(ax: Axes, window: ProcessWindow, across: str, up: str, x: Floats, y: Floats) -> None:
+    inside = window.contains.transpose(up, across).values
+    if inside.any() and not inside.all():
+        lines = ax.contour(x, y, inside.astype(float), levels=[0.5], colors="white", linewidths=2.4, zorder=4)
+        lines.set(path_effects=_stroke("black", 4.4))
+
+
+def _mark(ax: Axes, data: xr.Dataset, window: ProcessWindow, across: str, up: str) -> None:
+    place = []
+    for dim in (across, up):
+        attrs = data[dim].attrs
+        value = float((window.recommended or {})[dim])
+        place.append(_core.field_from_si(value, attrs["display_units"], attrs["field"]))
+    ax.plot(*place, marker="P", markersize=11, color="white", markeredgecolor="black", markeredgewidth=1.4, zorder=7, ls="")
+
+
+def plot_map_legend(
+    maps: Sequence[tuple[xr.Dataset, str]], window: ProcessWindow | None, ax: Axes, **keywords: Any
+) -> Any:
+    """Legend of maps on an axes (or on a figure): regimes by hatch, grey, window, recommended setting."""
+    from matplotlib.lines import Line2D  # noqa: PLC0415  an extra
+    from matplotlib.patches import Patch  # noqa: PLC0415  an extra
+
+    present = {regime for data, _ in maps for regime in _regimes_present(data)}
+    handles: list[Any] = [
+        Patch(facecolor="#7c7b78", edgecolor="white", hatch=REGIME_HATCHES[regime], label=words)
+        for regime, words in REGIME_WORDS.items()
+        if regime in present
+    ]
+    reasons = {reason for data, name in maps for reason in failure_reasons(data, name)}
+    if reasons:
+        handles.append(Patch(facecolor=FAILED_COLOUR, edgecolor=GREY, label="no value: " + ", ".join(sorted(reasons))))
+    if window is not None and window.exists:
+        edge = Line2D([], [], color="white", lw=2.4, label="process window: every limit holds", path_effects=_stroke("black", 4.4))
+        handles.append(edge)
+        if window.recommended is not None:
+            handles.append(Line2D([], [], ls="", marker="P", ms=9, color="white", mec="black", mew=1.3, label="recommended setting"))
+    with plot_style():
+        return ax.legend(handles=handles, **keywords)
+
+
+def plot_maps(
+    everywhere: xr.Dataset,
+    once: xr.Dataset,
+    axes: Sequence[Axes] | None = None,
+    *,
+    window: ProcessWindow | None = None,
+    reach: ProcessWindow | None = None,
+) -> Any:
+    """Two maps side by side: run in everywhere (after the load step) and run in once (moved without re-bedding).
+
+    ``window`` is outlined on the left, ``reach`` (where the blade that was run in once keeps its limits) on the right; the
+    recommended setting of ``window`` is marked on both. Same colours, one colour bar, one legend. Returns the two axes.
+    """
+    maps = [(everywhere, "excess_after_step"), (once, "excess_ink")]
+    with plot_style():
+        pair = _new_axes(2, 11.6, 6.2, sharey=True) if axes is None else axes
+        levels = map_levels(maps)
+        step = _load_step(everywhere)
+        titles = (
+            f"Run in everywhere: each setting bedded at itself,\nthen the load step of {step}",
+            "Run in once: bedded at the mark,\nthen moved without re-bedding",
+        )
+        for k, (ax, (data, name), title, area) in enumerate(zip(pair, maps, titles, (window, reach), strict=True)):
+            plot_map(data, name, ax, window=area, mark=False, levels=levels, colorbar=False, legend=False, title=title)
+            if window is not None and window.recommended is not None:
+                _mark(ax, data, window, *_map_dims(data))
+            if k:
+                ax.set_ylabel("")
+        mappable = next(c for c in pair[0].collections if c.get_array() is not None)
+        bar = pair[0].figure.colorbar(mappable, ax=list(pair), pad=0.015, aspect=30)
+        bar.set_label(f"{LABELS['excess_ink']} [{_unit('um')}]")
+        plot_map_legend(maps, window, pair[0].figure, loc="outside lower center", ncols=3)
+    return pair
+
+
+def _load_step(data: xr.Dataset) -> str:
+    from libblade._case import Case  # noqa: PLC0415  only for the caption
+
+    return f"\N{PLUS-MINUS SIGN}{Case.from_json(data.attrs['case'])['setting.load_step']:.0%}"
+
+
+def plot_blade(point: OperatingPoint, ax: Axes | None = None) -> Axes:
+    """The blade as set and as bent, with the roll, all lengths to one scale [mm]."""
+    case = point.case
+    with plot_style():
+        axes = _new_axes(1, 5.0, 3.6)[0] if ax is None else ax
+        # The frame of the shape points from body to tip; a doctoring tip points against the motion.
+        sign = -1.0 if case["setting.orientation"] == "doctoring" else 1.0
+        o, z = sign * point.blade.o * 1e3, point.blade.z * 1e3
+        length, angle = float(case["blade.free_length"]) * 1e3, float(case["setting.set_angle"])
+        radius = float(case["roll.radius"]) * 1e3
+        span = np.linspace(-0.35 * length, 1.0 * length, 200) * -sign
+        surface = np.sqrt(radius**2 - span**2) - radius
+        axes.fill_between(span, surface, surface.min() - 1.0, color="#c9ccd1", lw=0)
+        axes.plot(span, surface, color=GREY, lw=1.2)
+        set_o = np.array([o[0], o[0] + sign * length * np.cos(angle)])
+        set_z = np.array([z[0], z[0] - length * np.sin(angle)])
+        axes.plot(set_o, set_z, color=GREY, ls="--", lw=1.2, label=f"as set, {np.degrees(angle):.3g}\N{DEGREE SIGN}")
+        bent = f"as pressed, {np.degrees(point.effective_angle):.3g}\N{DEGREE SIGN} at the roll"
+        axes.plot(o, z, color=BLUE, lw=2.6, solid_capstyle="butt", label=bent)
+        axes.plot(o[:1], z[:1], marker="s", ms=9, color="#33373d", ls="", label="holder")
+        start, end = (-0.32 * length, -0.08 * length)
+        axes.annotate("", (end, -0.14 * length), (start, -0.14 * length), arrowprops={"arrowstyle": "->", "lw": 1.4})
+        axes.text(start, -0.2 * length, "roll surface", fontsize=8, va="top")
+        axes.set_aspect("equal")
+        axes.set(xlabel="along the roll [mm]", ylabel="off the roll [mm]", ylim=(-0.32 * length, z.max() + 0.12 * length))
+        axes.set_title("Blade, to scale")
+        axes.legend(loc="upper left" if sign < 0 else "upper right", borderaxespad=0.2)
+    return axes
+
+
+def _facet_view(point: OperatingPoint) -> Any:
+    """Nodes of the section on and near the facet."""
+    half = 0.5 * (point.facet_length if point.facet_length > 0.0 else point.contact_width)
+    return np.abs(point.section.x) <= 1.18 * half
+
+
+def plot_gap(point: OperatingPoint, ax: Axes | None = None, *, label: str = "", colour: str = BLUE, ls: str = "-") -> Axes:
+    """The gap under the facet [um] along the roll [um]; the vertical magnification is stated in the corner."""
+    with plot_style():
+        axes = _new_axes(1, 5.0, 3.2)[0] if ax is None else ax
+        view = _facet_view(point)
+        x, gap = point.section.x[view] * 1e6, point.section.gap[view] * 1e6
+        axes.plot(x, gap, color=colour, ls=ls, label=label or None)
+        top = max(3.0 * point.min_film, 1.6 * point.film_on_lands + point.min_film) * 1e6
+        _, old_top = axes.get_ylim() if len(axes.lines) > 1 else (0.0, 0.0)
+        axes.set(xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]", ylabel="gap [\N{MICRO SIGN}m]",
+                 xlim=(x.min(), x.max()), ylim=(0.0, max(top, old_top)))
+    return axes
+
+
+def magnification(ax: Axes) -> float:
+    """How much taller than wide a length is drawn on an axes whose two axes carry the same unit."""
+    box = ax.get_window_extent()
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    return float((box.height / (high - low)) / (box.width / (right - left)))
+
+
+def state_magnification(ax: Axes) -> None:
+    """Writes the vertical magnification of a gap on its axes; call it when the figure has its final size."""
+    ax.figure.draw_without_rendering()
+    value = float(f"{magnification(ax):.2g}")
+    ax.text(0.995, 1.02, f"heights drawn {value:,.0f} times larger than lengths", transform=ax.transAxes, ha="right",
+            va="bottom", fontsize=7.5, color=GREY)
+
+
+def plot_pressure(point: OperatingPoint, ax: Axes | None = None) -> Axes:
+    """Pressure of ink and of touching asperities along the facet [MPa]."""
+    with plot_style():
+        axes = _new_axes(1, 5.0, 3.2)[0] if ax is None else ax
+        view = _facet_view(point)
+        x = point.section.x[view] * 1e6
+        film, solid = point.section.film_pressure[view] * 1e-6, point.section.asperity_pressure[view] * 1e-6
+        axes.fill_between(x, solid, color=ORANGE, alpha=0.25, lw=0, hatch="...", edgecolor=ORANGE)
+        axes.plot(x, solid, color=ORANGE, ls="--", label=f"lands touching: {point.asperity_load:.3g} N/m")
+        axes.plot(x, film, color=BLUE, label=f"ink: {point.hydrodynamic_lift:.3g} N/m")
+        axes.set(xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]", ylabel="pressure [MPa]",
+                 xlim=(x.min(), x.max()))
+        axes.set_ylim(min(0.0, 1.05 * float(film.min())), 1.25 * float(max(film.max(), solid.max())))
+        axes.legend(loc="upper right", title="load carried")
+    return axes
+
+
+def plot_section(point: OperatingPoint, axes: Sequence[Axes] | None = None) -> Any:
+    """One nip in three views: blade to scale, magnified gap under the facet, pressures. Returns the three axes."""
+    with plot_style():
+        if axes is None:
+            plt = _pyplot()
+            figure, named = plt.subplot_mosaic([["blade", "gap"], ["blade", "pressure"]], figsize=(11.0, 5.0),
+                                               layout="constrained", width_ratios=(1.0, 1.15))
+            axes = [named["blade"], named["gap"], named["pressure"]]
+            axes[2].sharex(axes[1])
+            del figure
+        plot_blade(point, axes[0])
+        _draw_facet(point, axes[1])
+        plot_pressure(point, axes[2])
+        axes[1].set_title("Gap under the facet")
+        axes[2].set_title("Who carries the blade")
+        state_magnification(axes[1])
+    return axes
+
+
+def _draw_facet(point: OperatingPoint, ax: Axes) -> None:
+    plot_gap(point, ax)
+    view = _facet_view(point)
+    x, gap = point.section.x[view] * 1e6, point.section.gap[view] * 1e6
+    top = ax.get_ylim()[1]
+    ax.fill_between(x, gap, top * 1.2, color="#b9c7d6", lw=0)
+    ax.fill_between(x, 0.0, gap, color="#fff3cf", lw=0)
+    ax.text(0.5, 0.86, "blade", transform=ax.transAxes, ha="center", va="top", color="#33373d")
+    ax.text(0.02, 0.05, "ink in \N{RIGHTWARDS ARROW}", transform=ax.transAxes, color="#33373d")
+    passes = f"passes on the lands: {point.film_on_lands * 1e6:.2f} \N{MICRO SIGN}m"
+    ax.text(0.98, 0.05, passes, transform=ax.transAxes, ha="right", color="#33373d")
+
+
+def plot_step(before: OperatingPoint, after: OperatingPoint, ax: Axes | None = None, *, title: str = "") -> Axes:
+    """Gap under one blade before and after a change of setting, with the ink each lets pass."""
+    with plot_style():
+        axes = _new_axes(1, 5.4, 3.6)[0] if ax is None else ax
+        for point, words, colour, ls in ((before, "run in", BLUE, "-"), (after, "pressed harder", ORANGE, "--")):
+            plot_gap(point, axes, colour=colour, ls=ls, label=f"{words}: {_film_words(point)}")
+        axes.legend(loc="upper center")
+        low, high = axes.get_ylim()
+        axes.set_ylim(low, 1.3 * high)
+        axes.set_title(title)
+    return axes
+
+
+def _film_words(point: OperatingPoint) -> str:
+    return (
+        f"{point.film_on_lands * 1e6:.2f} \N{MICRO SIGN}m passes, facet {np.degrees(point.facet_tilt):+.2f}\N{DEGREE SIGN}, "
+        f"{point.line_load:.0f} N/m"
+    )
+
+
+def plot_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], axes: Sequence[Axes] | None = None) -> Any:
+    """For a trainer: one panel per blade, run in and then pressed harder, with a plain caption. Returns the axes."""
+    with plot_style():
+        row = _new_axes(len(pairs), 5.4 * len(pairs), 4.4, sharey=True) if axes is None else axes
+        for ax, (before, after) in zip(row, pairs, strict=True):
+            angle = np.degrees(float(before.case["setting.set_angle"]))
+            plot_step(before, after, ax, title=f"Blade set at {angle:.3g}\N{DEGREE SIGN}")
+        top = max(ax.get_ylim()[1] for ax in row)
+        for ax in row:
+            ax.set_ylim(0.0, top)
+        if axes is None:
+            row[0].figure.supxlabel(describe_lesson(pairs, width=120), fontsize=9, ha="left", x=0.02)
+        for ax in row:
+            state_magnification(ax)
+            ax.set_title(ax.get_title(loc="left"), loc="left", pad=18)
+    return row
+
+
+def _place(point: OperatingPoint) -> str:
+    angle, load = np.degrees(float(point.case["setting.set_angle"])), point.line_load
+    return f"set angle {angle:.3g} deg, line load {load:.3g} N/m"
+
+
+def describe_section(point: OperatingPoint) -> str:
+    """Alt text of ``plot_section``."""
+    if not point.convergence.ok:
+        return f"No section: {point.convergence}."
+    return (
+        f"Section of the nip at {_place(point)}: the blade meets the roll at {np.degrees(point.effective_angle):.3g} deg, "
+        f"{np.degrees(point.tip_rotation):.2g} deg less than set. Under the facet of {point.facet_length * 1e6:.0f} um the smallest gap "
+        f"is {point.min_film * 1e6:.2g} um and {point.film_on_lands * 1e6:.2g} um of ink passes on the lands, "
+        f"{point.excess_ink * 1e6:.2g} um more than a clean wipe. The lands carry {point.asperity_load_share:.0%} of the load, the ink "
+        f"{point.film_load_share + point.wedge_load_share:.0%}: {point.regime.replace('_', ' ')}. {STATEMENT}"
+    )
+
+
+def describe_map(data: xr.Dataset, name: str = "excess_ink", window: ProcessWindow | None = None) -> str:
+    """Alt text of ``plot_map``."""
+    across, up = _map_dims(data)
+    output = OUTPUTS[name]
+    values = data[name].values * output.display_scale
+    ranges = []
+    for dim in (across, up):
+        numbers, _, unit = _coordinate(data, dim)
+        ranges.append(f"{LABELS.get(dim, dim.replace('_', ' '))} {numbers.min():.3g} to {numbers.max():.3g} {unit}")
+    text = f"Map of {LABELS.get(name, output.long_name)} over {' and '.join(ranges)}: "
+    if np.isfinite(values).any():
+        text += f"{np.nanmin(values):.2g} to {np.nanmax(values):.2g} {output.display_unit}. "
+    else:
+        text += "no point has a value. "
+    solved = _converged(data)
+    for regime in _regimes_present(data):
+        share = float((data["regime"].values[solved] == REGIMES.index(regime)).mean())
+        text += f"{regime.replace('_', ' ').capitalize()} on {share:.0%} of the solved points. "
+    for reason, mask in failure_reasons(data, name).items():
+        text += f"No value on {mask.mean():.0%}: {reason}. "
+    if window is not None:
+        text += _window_words(window, data, across, up)
+    return text + STATEMENT
+
+
+def _window_words(window: ProcessWindow, data: xr.Dataset, across: str, up: str) -> str:
+    if window.recommended is None:
+        return "No point meets every limit. "
+    place = []
+    for dim in (across, up):
+        attrs = data[dim].attrs
+        value = _core.field_from_si(float(window.recommended[dim]), attrs["display_units"], attrs["field"])
+        place.append(f"{value:.3g} {attrs['display_units']}")
+    return f"The process window covers {float(window.contains.mean()):.0%} of the map; recommended: {' and '.join(place)}. "
+
+
+def describe_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], width: int = 0) -> str:
+    """Caption and alt text of ``plot_lesson``; ``width`` breaks it into lines."""
+    import textwrap  # noqa: PLC0415  a small thing
+
+    sentences = []
+    for before, after in pairs:
+        advance = after.interference / before.interference - 1.0
+        word = "harder" if advance > 0.0 else "softer"
+        change = "opens towards" if after.facet_tilt > before.facet_tilt else "closes against"
+        sentences.append(
+            f"Set at {np.degrees(float(before.case['setting.set_angle'])):.3g} deg and run in, the blade lets "
+            f"{before.film_on_lands * 1e6:.2f} um pass on the lands; pressed {abs(advance):.0%} {word} before it has re-bedded, "
+            f"its facet {change} the incoming ink by {np.degrees(abs(after.facet_tilt - before.facet_tilt)):.2f} deg and "
+            f"{after.film_on_lands * 1e6:.2f} um passes ({after.regime.replace('_', ' ')})."
+        )
+    text = " ".join([*sentences, STATEMENT])
+    return "\n".join(textwrap.wrap(text, width)) if width else text

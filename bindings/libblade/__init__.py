@@ -1,13 +1,27 @@
 """libblade: simulator of a doctor-blade contact.
 
-    import libblade as lb
-    case = lb.example_case(lb.example_cases()[0])
-    point = lb.solve(case)
-    grid = lb.sweep(case, {"setting.set_angle_deg": range(24, 41), "setting.line_load": range(40, 251, 10)})
-    window = lb.process_window(grid, {"excess_ink": "0.3 um"})
+import libblade as lb
+case = lb.example_case(lb.example_cases()[0])
+point = lb.solve(case)
+grid = lb.sweep(case, {"setting.set_angle_deg": range(24, 41), "setting.line_load": range(40, 251, 10)})
+window = lb.process_window(grid, {"excess_ink": "0.3 um"})
 """
 
 from libblade import _core
+from libblade._advice import (
+    Nearest,
+    Side,
+    TwoMaps,
+    advice,
+    drift,
+    moved_limits,
+    nearest_setting,
+    pressed_harder,
+    run_in_once,
+    setting_table,
+    speed_words,
+    two_maps,
+)
 from libblade._case import (
     Blade,
     Case,
@@ -40,6 +54,20 @@ from libblade._physics import (
     shear_viscosity,
     taylor_wedge,
 )
+from libblade._plots import (
+    describe_lesson,
+    describe_map,
+    describe_section,
+    plot_blade,
+    plot_gap,
+    plot_lesson,
+    plot_map,
+    plot_maps,
+    plot_pressure,
+    plot_section,
+    plot_step,
+    plot_style,
+)
 from libblade._point import (
     BladeShape,
     Convergence,
@@ -69,10 +97,11 @@ __all__ = [
     "Field",
     "Film",
     "HertzLine",
-    "InvalidInput",
     "Ink",
+    "InvalidInput",
     "LibbladeWarning",
     "Margins",
+    "Nearest",
     "NotSolved",
     "OperatingPoint",
     "Output",
@@ -81,14 +110,21 @@ __all__ = [
     "Roll",
     "Section",
     "Setting",
+    "Side",
     "Solid",
     "SpeedLimit",
     "SquareEdge",
     "TaylorWedge",
     "Tip",
+    "TwoMaps",
     "ValidityFlag",
+    "advice",
     "asperity_pressure",
     "bending",
+    "describe_lesson",
+    "describe_map",
+    "describe_section",
+    "drift",
     "example_case",
     "example_cases",
     "facet_from_retreat",
@@ -97,11 +133,27 @@ __all__ = [
     "greenwood_tripp_integral",
     "hertz_line",
     "load_case",
+    "moved_limits",
+    "nearest_setting",
     "output_table",
+    "plot_blade",
+    "plot_gap",
+    "plot_lesson",
+    "plot_map",
+    "plot_maps",
+    "plot_pressure",
+    "plot_section",
+    "plot_step",
+    "plot_style",
+    "pressed_harder",
     "process_window",
+    "run_in_once",
+    "setting_table",
     "shear_viscosity",
     "solve",
     "speed_limit",
+    "speed_words",
     "sweep",
     "taylor_wedge",
+    "two_maps",
 ]

@@ -218,7 +218,7 @@ def _shop(path: str, value: float) -> str:
 
 
 def setting_table(point: OperatingPoint, limits: Mapping[str, Any]) -> str:
-    """What the recommended setting does, in shop units, beside its limits."""
+    """What a setting does, in shop units, beside its limits (the texts of ``ProcessWindow.limits``)."""
     case = point.case
     rows = [
         ("set angle", _shop(ANGLE, float(case[ANGLE])), ""),
@@ -233,8 +233,7 @@ def setting_table(point: OperatingPoint, limits: Mapping[str, Any]) -> str:
         text = f"{value * output.display_scale:.3g} {output.display_unit}".removesuffix(" 1")
         if output.unit == "m":
             text += f" ({value / ink:.1%} of ink)"
-        limit = str(limits.get(name, ""))
-        rows.append((LIMIT_WORDS.get(name, name.replace("_", " ")), text, f"at most {limit}" if limit else ""))
+        rows.append((LIMIT_WORDS.get(name, name.replace("_", " ")), text, str(limits.get(name, ""))))
     rows.append(("ink carried", f"{ink * 1e6:.3g} cm3/m2", ""))
     rows.append(("load on lands / on ink", f"{point.asperity_load_share:.0%} / {1.0 - point.asperity_load_share:.0%}", ""))
     rows.append(("state", point.regime.replace("_", " "), ""))

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import difflib
+import functools
 import json
 import math
 import os
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from importlib import resources
 from numbers import Real
 from typing import Any, ClassVar
 
 from libblade import _core
+from libblade._core import Case as CoreCase
 from libblade._errors import InvalidInput, LibbladeWarning, refuse
 from libblade._fields import FIELDS
 from libblade._units import field_value, gather, is_quantity, resolve
@@ -60,7 +62,7 @@ class Component:
         return [*super().__dir__(), *{name.partition(".")[0] for name in self._values}]
 
     def __eq__(self, other: object) -> bool:
-        return type(self) is type(other) and dict(self) == dict(other)  # type: ignore[call-overload]
+        return type(self) is type(other) and dict(self) == dict(other)
 
     __hash__ = None  # type: ignore[assignment]
 
@@ -212,7 +214,7 @@ class Case:
     """
 
     __slots__ = ("_core",)
-    _core: _core.Case
+    _core: CoreCase
 
     def __init__(
         self,
@@ -239,7 +241,8 @@ class Case:
         values = {path: _to_json_value(value, path, problems) for path, value in flat.items()}
         gather(problems)
         tree = {"name": name, "note": note, **_nest(values)}
-        self._core = _core.read_case(json.dumps(tree, allow_nan=False))
+        core = _core.read_case(json.dumps(tree, allow_nan=False))
+        self._core = core
         warn_unusual(self._core, 2)
 
     @classmethod
@@ -413,11 +416,10 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
     if {"setting.line_load", "setting.interference"} <= touched:
         problems.append(("setting.interference", "", "contradicts setting.line_load: state one of the two"))
     words.sort(key=lambda item: item[0] != "tip.kind")
-    for step in (
-        *(lambda p=path: core.clear_field(p) for path in cleared),
-        *(lambda p=path, w=word: core.set_choice(p, w) for path, word in words),
-        *(lambda p=path, v=number: core.set_number(p, v) for path, number in numbers),
-    ):
+    steps: list[Callable[[], None]] = [functools.partial(core.clear_field, path) for path in cleared]
+    steps += [functools.partial(core.set_choice, path, word) for path, word in words]
+    steps += [functools.partial(core.set_number, path, number) for path, number in numbers]
+    for step in steps:
         try:
             step()
         except InvalidInput as error:
@@ -447,7 +449,9 @@ def example_case(name: str) -> Case:
         near = difflib.get_close_matches(str(name), known, 1, 0.3)
         hint = f"; the nearest is {near[0]}" if near else ""
         raise refuse("name", name, f"is no example case{hint}; there are {', '.join(known)}")
-    return Case._wrap(_core.read_case((resources.files("libblade") / "cases" / f"{name}.json").read_text(encoding="utf-8")))
+    return Case._wrap(
+        _core.read_case((resources.files("libblade") / "cases" / f"{name}.json").read_text(encoding="utf-8"))
+    )
 
 
 def require_case(case: object, name: str = "case") -> Case:

@@ -45,9 +45,15 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"libblade {_core.version}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def command(name: str, run: Callable[[argparse.Namespace], int], text: str, example: str) -> argparse.ArgumentParser:
+    def command(
+        name: str, run: Callable[[argparse.Namespace], int], text: str, example: str
+    ) -> argparse.ArgumentParser:
         sub = commands.add_parser(
-            name, help=text, description=text, epilog=f"example:\n  {example}", formatter_class=argparse.RawDescriptionHelpFormatter
+            name,
+            help=text,
+            description=text,
+            epilog=f"example:\n  {example}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
         )
         sub.set_defaults(run=run)
         return sub
@@ -55,12 +61,19 @@ def parser() -> argparse.ArgumentParser:
     def case_arguments(sub: argparse.ArgumentParser) -> None:
         sub.add_argument("case", metavar="CASE", help="a case file, or the name of a case that comes with libblade")
         sub.add_argument(
-            "--set", metavar="PATH=VALUE", action="append", default=[], dest="changes", help="change a field first; repeatable"
+            "--set",
+            metavar="PATH=VALUE",
+            action="append",
+            default=[],
+            dest="changes",
+            help="change a field first; repeatable",
         )
 
     one = command("solve", _solve, "solve one operating point", "libblade solve folding_carton_water --start riding")
     case_arguments(one)
-    one.add_argument("--start", choices=("resting", "riding"), default="resting", help="which branch to look for (%(default)s)")
+    one.add_argument(
+        "--start", choices=("resting", "riding"), default="resting", help="which branch to look for (%(default)s)"
+    )
     one.add_argument("--json", action="store_true", help="print machine-readable results, SI")
 
     many = command(
@@ -77,7 +90,14 @@ def parser() -> argparse.ArgumentParser:
         required=True,
         help='a field and its range, both ends included, e.g. "setting.line_load=40:250 N/m:32"; repeatable',
     )
-    many.add_argument("-o", "--output", metavar="OUT", required=True, type=Path, help=".nc (extra files), .csv, .json or .png (extra plots)")
+    many.add_argument(
+        "-o",
+        "--output",
+        metavar="OUT",
+        required=True,
+        type=Path,
+        help=".nc (extra files), .csv, .json or .png (extra plots)",
+    )
     many.add_argument("--output-name", metavar="NAME", default="film_on_lands", help="what a .png shows (%(default)s)")
     many.add_argument("--start", choices=("resting", "riding"), default="resting")
     many.add_argument("--threads", type=int, default=0, help="0: one per core")
@@ -124,7 +144,7 @@ def _case(options: argparse.Namespace) -> Case:
         path, equals, value = text.partition("=")
         if not equals:
             raise refuse("--set", text, "must be PATH=VALUE")
-        changes[path.strip()] = _value(path.strip(), value.strip())
+        changes[path.strip()] = _value(value.strip())
     return case.replace(changes) if changes else case
 
 
@@ -134,7 +154,7 @@ def _load(name: str) -> Case:
     return load_case(name)
 
 
-def _value(path: str, text: str) -> Any:
+def _value(text: str) -> Any:
     """A number where the text is one, since the name may carry the unit."""
     try:
         return float(text)
@@ -174,9 +194,11 @@ def _range(text: str) -> tuple[str, Floats]:
         low = f"{low} {unit_of_high}"
     values = []
     for end in (low, high):
-        given = _value(path, end)
+        given = _value(end)
         values.append(
-            _core.parse_field(end, field.path, path) if isinstance(given, str) and not unit else _core.field_to_si(_float(path, end), unit, field.path, path)
+            _core.parse_field(end, field.path, path)
+            if isinstance(given, str) and not unit
+            else _core.field_to_si(_float(path, end), unit, field.path, path)
         )
     return field.path, np.linspace(values[0], values[1], int(number))
 
@@ -222,7 +244,9 @@ def _write_netcdf(grid: xr.Dataset, path: Path, _name: str) -> None:
     try:
         grid.to_netcdf(path, engine="h5netcdf")
     except (ImportError, ValueError) as error:
-        raise refuse("--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})') from error
+        raise refuse(
+            "--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})'
+        ) from error
 
 
 def _write_csv(grid: xr.Dataset, path: Path, _name: str) -> None:
@@ -254,7 +278,9 @@ def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
     axes = figure.subplots()
     x, y = (grid[dim] for dim in shown[::-1])
     scale = float(values.attrs.get("display_scale", 1.0))
-    mesh = axes.pcolormesh(_shown(x), _shown(y), values.transpose(*shown).values * scale, cmap="cividis", shading="nearest")
+    mesh = axes.pcolormesh(
+        _shown(x), _shown(y), values.transpose(*shown).values * scale, cmap="cividis", shading="nearest"
+    )
     axes.set_xlabel(f"{x.attrs['long_name']} [{x.attrs['display_units']}]")
     axes.set_ylabel(f"{y.attrs['long_name']} [{y.attrs['display_units']}]")
     figure.colorbar(mesh, label=f"{values.attrs['long_name']} [{values.attrs.get('display_units', '1')}]")

@@ -30,7 +30,9 @@ def _core_with(component: Component | None, prefix: str) -> _core.Case:
     if component is not None:
         fields = {f"{prefix}.{name}": value for name, value in component}
         if getattr(component, "_read_from_case", False):
-            fields = {path: value for path, value in fields.items() if path != "ink.rheology.law" or value != "newtonian"}
+            fields = {
+                path: value for path, value in fields.items() if path != "ink.rheology.law" or value != "newtonian"
+            }
         assign(core, fields, problems)
     gather(problems)
     return core
@@ -96,7 +98,11 @@ def film(
     one_of("on_failure", on_failure, ("raise", "flag"))
     nodes, height = numbers(x, "m", "x"), numbers(gap, "m", "gap")
     if nodes.ndim != 1 or nodes.size < 3 or height.shape != nodes.shape:
-        raise refuse("gap", f"{height.shape}", f"must have the shape of x, one dimension and at least 3 nodes; x has {nodes.shape}")
+        raise refuse(
+            "gap",
+            f"{height.shape}",
+            f"must have the shape of x, one dimension and at least 3 nodes; x has {nodes.shape}",
+        )
     U = positive(speed, "m/s", "speed")
     cells = nodes.size - 1
     if (viscosity is None) == (ink is None):
@@ -107,11 +113,14 @@ def film(
         if not np.all(middle > 0.0):
             raise refuse("gap", height.min(), "must be above 0 everywhere")
         rate = U / middle
-        shear, pressure = _core.shear_viscosity(core, rate, core.get_number("ink.temperature")), _core.tangent_viscosity(core, rate)
+        shear, pressure = (
+            _core.shear_viscosity(core, rate, core.get_number("ink.temperature")),
+            _core.tangent_viscosity(core, rate),
+        )
         pressure = pressure * shear / _core.shear_viscosity(core, rate, core.get_number("ink.reference_temperature"))
     else:
         shear = pressure = _per_cell(viscosity, "Pa s", "viscosity", cells)
-    *values, record = _core.solve_film(
+    solved = _core.solve_film(
         nodes,
         height,
         pressure,
@@ -122,7 +131,7 @@ def film(
         pressure_out=si(pressure_out, "Pa", "pressure_out"),
         film_supply=None if film_supply is None else positive(film_supply, "m", "film_supply"),
     )
-    result = Film(*values, Convergence(*record))
+    result = Film(*solved[:-1], Convergence(*solved[-1]))
     if not result.convergence.ok and on_failure == "raise":
         raise NotSolved(str(result.convergence), result)
     return result
@@ -155,12 +164,18 @@ def asperity_pressure(
 
     Raises InvalidInput on values that are not above 0.
     """
-    names = {"roughness": (roughness, "m"), "asperity_product": (asperity_product, "1"), "asperity_ratio": (asperity_ratio, "1")}
-    values = [positive(value, unit, name) for name, (value, unit) in names.items()]
+    names = {
+        "roughness": (roughness, "m"),
+        "asperity_product": (asperity_product, "1"),
+        "asperity_ratio": (asperity_ratio, "1"),
+    }
+    rough, product, ratio = (positive(value, unit, name) for name, (value, unit) in names.items())
     return _number(
         _core.asperity_pressure(
             numbers(gap, "m", "gap"),
-            *values,
+            rough,
+            product,
+            ratio,
             None if modulus is None else positive(modulus, "Pa", "modulus"),
             None if hardness is None else positive(hardness, "Pa", "hardness"),
             positive(land_fraction, "1", "land_fraction"),
@@ -297,7 +312,7 @@ class Bending(_Same):
 
     @property
     def contact_mode(self) -> str:
-        """"tip", "flat" (lying on the roll: not solved) or "none"."""
+        """ "tip", "flat" (lying on the roll: not solved) or "none"."""
         if self.convergence.ok:
             return "tip"
         return "flat" if self.convergence.status == "lying_flat" else "none"

@@ -216,7 +216,7 @@ class OperatingPoint(_Same):
 
     @property
     def status(self) -> str:
-        """"converged" or why not, in a word."""
+        """ "converged" or why not, in a word."""
         return self.convergence.status
 
     @property
@@ -244,7 +244,11 @@ class OperatingPoint(_Same):
 
     def _rows(self) -> list[tuple[str, str, str]]:
         return [
-            (name, f"{getattr(self, name) * o.display_scale:.4g} {o.display_unit if o.display_unit != '1' else ''}", o.long_name)
+            (
+                name,
+                f"{getattr(self, name) * o.display_scale:.4g} {o.display_unit if o.display_unit != '1' else ''}",
+                o.long_name,
+            )
             for name, o in OUTPUTS.items()
             if not math.isnan(getattr(self, name))
         ]
@@ -260,7 +264,9 @@ class OperatingPoint(_Same):
             f"<tr><th style='text-align:left'>{name}</th><td>{value}</td><td style='text-align:left'>{meaning}</td></tr>"
             for name, value, meaning in self._rows()
         )
-        notes = "".join(f"<p>Note: {html.escape(flag.message)} ({flag.name} = {flag.value:.3g})</p>" for flag in self.validity)
+        notes = "".join(
+            f"<p>Note: {html.escape(flag.message)} ({flag.name} = {flag.value:.3g})</p>" for flag in self.validity
+        )
         return f"<p><b>{html.escape(self._headline())}</b></p><table>{rows}</table>{notes}"
 
 

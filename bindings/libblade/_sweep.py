@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import concurrent.futures
+import itertools
 import json
 import sys
 import time
@@ -73,7 +74,7 @@ def sweep(
         raise refuse("mesh", mesh, "must be 0, 1 or 2")
     axes = _axes(fields)
     _warn_unusual(case, axes)
-    options = {
+    options: dict[str, Any] = {
         "riding": start == "riding",
         "step_response": bool({"film_after_step", "excess_after_step"} & wanted),
         "other_branch": "other_branch_exists" in wanted,
@@ -140,10 +141,14 @@ def _reporter(progress: Progress) -> Callable[[int, int], object] | None:
     if not progress:
         return None
     began = time.monotonic()
+    shown = -1
 
     def line(done: int, total: int) -> None:
-        end = "\n" if done == total else ""
-        print(f"\r{done} of {total} points, {time.monotonic() - began:.1f} s", end=end, file=sys.stderr, flush=True)
+        nonlocal shown
+        if done != shown:
+            end = "\n" if done == total else ""
+            print(f"\r{done} of {total} points, {time.monotonic() - began:.1f} s", end=end, file=sys.stderr, flush=True)
+        shown = done
 
     return line
 
@@ -175,10 +180,11 @@ def _spread(
         for job in jobs:
             job.cancel()
         raise
-    return {
-        name: np.concatenate([b[name] for b in blocks]) if isinstance(first, np.ndarray) else sum((b[name] for b in blocks), [])
-        for name, first in blocks[0].items()
-    }
+    joined: Columns = {}
+    for name, first in blocks[0].items():
+        parts = [block[name] for block in blocks]
+        joined[name] = np.concatenate(parts) if isinstance(first, np.ndarray) else list(itertools.chain(*parts))
+    return joined
 
 
 def _dimension_names(axes: list[tuple[Field, Floats]]) -> list[str]:
@@ -198,7 +204,12 @@ def _dataset(
         dim: (
             (dim,),
             values,
-            {"units": field.unit, "long_name": field.meaning, "display_units": field.display_unit or "1", "field": field.path},
+            {
+                "units": field.unit,
+                "long_name": field.meaning,
+                "display_units": field.display_unit or "1",
+                "field": field.path,
+            },
         )
         for dim, (field, values) in zip(dims, axes, strict=True)
     }
@@ -210,8 +221,8 @@ def _dataset(
 
     for name, output in OUTPUTS.items():
         if name in wanted:
-            attrs = {"units": output.unit, "long_name": output.long_name, "display_units": output.display_unit}
-            put(name, columns[name], {**attrs, "display_scale": output.display_scale})
+            about = {"units": output.unit, "long_name": output.long_name, "display_units": output.display_unit}
+            put(name, columns[name], {**about, "display_scale": output.display_scale})
     for name in ("regime", "branch", "status"):
         if name in wanted:
             words = _CHOICES[name]
@@ -224,12 +235,12 @@ def _dataset(
         names = sorted({flag for flags in columns["validity"] for flag in flags})
         bits = {name: 1 << k for k, name in enumerate(names)}
         masks = np.array([sum(bits[flag] for flag in set(flags)) for flags in columns["validity"]], dtype=np.int32)
-        attrs = {"units": "1", "long_name": _LONG_NAMES["validity"]}
+        attrs: dict[str, Any] = {"units": "1", "long_name": _LONG_NAMES["validity"]}
         if names:
             attrs |= {"flag_masks": np.array(list(bits.values()), dtype=np.int32), "flag_meanings": " ".join(names)}
         put("validity", masks, attrs)
     put("reason", np.array(columns["reason"], dtype=str), {"units": "1", "long_name": _LONG_NAMES["reason"]})
-    attrs = {
+    about_all = {
         "Conventions": "CF-1.11",
         "title": f"libblade sweep of {case.name or 'a case'}",
         "case": case.to_json(),
@@ -238,13 +249,15 @@ def _dataset(
         "numpy_version": np.__version__,
         "xarray_version": xr.__version__,
     }
-    return xr.Dataset(variables, coords, attrs)
+    return xr.Dataset(variables, coords, about_all)
 
 
 def _raise_failed(data: xr.Dataset) -> None:
     failed = data["status"].values != _CHOICES["status"].index("converged")
     if failed.any():
         place = tuple(int(k) for k in np.argwhere(failed)[0])
-        where = ", ".join(f"{dim} = {float(data[dim][k]):.6g} {data[dim].units}" for dim, k in zip(data.dims, place, strict=True))
+        where = ", ".join(
+            f"{dim} = {float(data[dim][k]):.6g} {data[dim].units}" for dim, k in zip(data.dims, place, strict=True)
+        )
         status = _CHOICES["status"][int(data["status"].values[place])]
         raise NotSolved(f"{failed.sum()} of {failed.size} points not solved; the first, {where}: {status}", data)

@@ -77,7 +77,9 @@ def field_values(values: Any, field: Field, unit: str, given: str) -> Floats:
     if _has_units(values):
         units = str(values.attrs["units"])
         return np.array([_core.field_to_si(float(v), units, field.path, given) for v in _flat(values.values, given)])
-    if isinstance(values, str) or not isinstance(values, Sequence | np.ndarray | range) and not hasattr(values, "values"):
+    if isinstance(values, str) or (
+        not isinstance(values, Sequence | np.ndarray | range) and not hasattr(values, "values")
+    ):
         raise refuse(given, values, "must be a list or an array of values")
     if isinstance(values, np.ndarray) or hasattr(values, "values"):
         values = _flat(values, given)

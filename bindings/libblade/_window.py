@@ -12,7 +12,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from libblade import _core
-from libblade._case import Case, require_case
+from libblade._case import Case, _restore, require_case
 from libblade._errors import InvalidInput, refuse
 from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
 from libblade._units import gather, is_quantity, positive, si
@@ -20,7 +20,12 @@ from libblade._units import gather, is_quantity, positive, si
 # A limit on these may be a share of the ink carried.
 _FILMS = {"film_on_lands", "excess_ink", "film_after_step", "excess_after_step", "clean_wipe_film"}
 _SIDES = ("angle_down", "angle_up", "load_down", "load_up")
-_SIDE_WORDS = {"angle_down": "lower angle", "angle_up": "higher angle", "load_down": "less load", "load_up": "more load"}
+_SIDE_WORDS = {
+    "angle_down": "lower angle",
+    "angle_up": "higher angle",
+    "load_down": "less load",
+    "load_up": "more load",
+}
 EDGE = "edge of the map"
 
 Mask = npt.NDArray[np.bool_]
@@ -85,7 +90,11 @@ class ProcessWindow:
             return "\n".join([*lines, f"  the hardest to meet is {worst}"])
         angle, load = (dim for dim in self.contains.dims)
         places = [_display(self.contains[dim], self.recommended[str(dim)]) for dim in (angle, load)]
-        state = "one holding tolerance on every side" if self.recommended_with_margin else "LESS than one holding tolerance of margin"
+        state = (
+            "one holding tolerance on every side"
+            if self.recommended_with_margin
+            else "LESS than one holding tolerance of margin"
+        )
         lines = [f"recommended: {angle} {places[0]}, {load} {places[1]} ({state})", f"  limits: {limits}"]
         lines += [
             f"  {_SIDE_WORDS[side]:<13}{getattr(self.margins, side):5.1f} tolerances, then {', '.join(self.limiting[side])}"
@@ -132,7 +141,7 @@ def process_window(
     tolerance = _angle(angle_tolerance)
     share = positive(load_tolerance, "1", "load_tolerance")
 
-    good: dict[str, Mask] = {"not solved": grid["status"].values == list(STATUSES).index("converged")}
+    good: dict[str, Mask] = {"solved": grid["status"].values == list(STATUSES).index("converged")}
     texts: dict[str, str] = {}
     problems: list[tuple[str, str, str]] = []
     for name, limit in limits.items():
@@ -143,7 +152,9 @@ def process_window(
     gather(problems)
     inside = np.logical_and.reduce(list(good.values()))
     angles, loads = grid[angle].values.astype(float), grid[load].values.astype(float)
-    exists, with_margin, i, j, sides, smallest = _core.process_window(angles, loads, inside.astype(np.uint8), tolerance, share)
+    exists, with_margin, i, j, sides, smallest = _core.process_window(
+        angles, loads, inside.astype(np.uint8), tolerance, share
+    )
 
     coords = {angle: grid[angle], load: grid[load]}
     contains = xr.DataArray(inside, coords, (angle, load), "contains", {"long_name": "every limit holds"})
@@ -157,11 +168,13 @@ def process_window(
     limiting: dict[str, tuple[str, ...]] = {}
     if exists:
         recommended = Recommended({angle: float(angles[i]), load: float(loads[j])})
-        for name, variable in grid.data_vars.items():
-            recommended.setdefault(str(name), _plain(variable.attrs.get("output", name), variable.values[i, j]))
+        for key, variable in grid.data_vars.items():
+            recommended.setdefault(str(key), _plain(variable.attrs.get("output", key), variable.values[i, j]))
         limiting = _limiting(good, i, j)
         if base is not None:
-            base = base.replace({grid[dim].attrs["field"]: _with_unit(grid[dim], recommended[dim]) for dim in (angle, load)})
+            base = base.replace(
+                {grid[dim].attrs["field"]: _with_unit(grid[dim], recommended[dim]) for dim in (angle, load)}
+            )
     return ProcessWindow(
         exists=exists,
         contains=contains,
@@ -226,14 +239,14 @@ def _within(grid: xr.Dataset, name: str, limit: Any) -> tuple[Mask, str]:
     else:
         low, high = None, limit
     inside = np.isfinite(values)
-    words = []
+    texts = []
     for end, above in ((low, True), (high, False)):
         if end is None:
             continue
         bound, text = _bound(grid, name, end)
         inside &= values >= bound if above else values <= bound
-        words.append(f"{'>=' if above else '<='} {text}")
-    return inside, " and ".join(words)
+        texts.append(f"{'>=' if above else '<='} {text}")
+    return inside, " and ".join(texts)
 
 
 def _bound(grid: xr.Dataset, name: str, limit: Any) -> tuple[Any, str]:
@@ -276,7 +289,7 @@ def _limiting(good: dict[str, Mask], i: int, j: int) -> dict[str, tuple[str, ...
             broken = tuple(name for name, mask in good.items() if not mask[place])
             if broken:
                 # Where nothing is solved every number fails too: the reason is that nothing is solved.
-                out[side] = ("not solved",) if "not solved" in broken else broken
+                out[side] = ("not solved",) if "solved" in broken else broken
                 break
     return out
 
@@ -288,7 +301,7 @@ def _plain(name: Any, value: Any) -> Any:
 
 def _case_of(grid: xr.Dataset) -> Case | None:
     text = grid.attrs.get("case")
-    return Case.from_json(text) if text else None
+    return _restore(text) if text else None
 
 
 def _with_unit(coordinate: xr.DataArray, value: float) -> str:

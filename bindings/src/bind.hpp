@@ -12,8 +12,8 @@
 namespace py = pybind11;
 
 void bind_error(py::module_& module);
-void bind_parameters(py::module_& module);
 void bind_case(py::module_& module);
+void bind_parameters(py::module_& module);
 void bind_nip(py::module_& module);
 void bind_sweep(py::module_& module);
 void bind_window(py::module_& module);

@@ -18,7 +18,9 @@ void bind_case(py::module_& module) {
         .def("get_number", [](const Case& c, std::string_view path) { return get_number(c, path); }, py::arg("path"))
         .def("get_choice", [](const Case& c, std::string_view path) { return get_choice(c, path); }, py::arg("path"))
         .def("has_field", [](const Case& c, std::string_view path) { return has_field(c, path); }, py::arg("path"))
-        .def("__eq__", [](const Case& a, const Case& b) { return a == b; }, py::is_operator());
+        .def("__eq__", [](const Case& a, const py::object& b) {
+            return py::isinstance<Case>(b) && a == py::cast<const Case&>(b);
+        });
     module.def("read_case", [](std::string_view text) { return read_case(text); }, py::arg("json_text"));
     module.def("load_case", [](const std::string& file) { return load_case(file); }, py::arg("file_name"));
     module.def("write_case", [](const Case& c) { return write_case(c); }, py::arg("case"));

@@ -6,8 +6,8 @@ PYBIND11_MODULE(_core, module) {
     module.doc() = "C++ core of libblade: SI numbers in, SI numbers out. Use the package libblade.";
     module.attr("version") = libblade::version;
     bind_error(module);
-    bind_parameters(module);
     bind_case(module);
+    bind_parameters(module);
     bind_nip(module);
     bind_sweep(module);
     bind_window(module);

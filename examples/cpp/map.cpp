@@ -29,11 +29,12 @@ int run(const libblade::Case& nip) {
     const std::vector<libblade::Axis> axes{angle, load};
     const libblade::SweepResult grid = libblade::sweep(nip, axes);
 
-    // Inside: what a load step lets pass beyond a clean wipe stays below a share of the ink carried.
-    constexpr double share = 0.2;
+    // Inside: the run-in blade wipes, and a load step lets little pass beyond a clean wipe; both as shares of the ink carried.
+    constexpr double wiped = 0.05, stepped = 0.15;
     std::vector<std::uint8_t> inside;
     for (const libblade::OperatingPoint& p : grid.points)
-        inside.push_back(p.convergence.ok() && p.excess_after_step <= share * p.ink_carried ? 1 : 0);
+        inside.push_back(p.convergence.ok() && p.film_on_lands <= wiped * p.ink_carried &&
+                         p.excess_after_step <= stepped * p.ink_carried);
     const libblade::Window window = libblade::process_window({angle.values, load.values, inside});
 
     std::printf("ink left on the lands after the load step beyond a clean wipe [um]; * inside the window\n%8s", "N/m");

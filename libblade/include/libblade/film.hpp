@@ -44,12 +44,13 @@ struct FilmOptions {
 };
 
 /// General solver, any number of ruptures and re-formations: for a given flow the complementarity is solved exactly by one
-/// sweep upstream, the flow by Newton on the pressure at the inlet (convex and increasing in the flow, so it cannot fail to
-/// converge). Exact for piecewise linear gaps; order 2 in the node distance for curved ones. When starved, the pressure
+/// sweep upstream, the flow by Newton on the pressure at the inlet (convex and increasing in the flow, so the steps
+/// descend to the root from the flow of the never-ruptured film). Exact for piecewise linear gaps; order 2 in the node distance for curved ones. When starved, the pressure
 /// ahead of the film is the cavitation pressure. Throws InvalidInput on bad arrays.
 [[nodiscard]] Film solve_film(const FilmInput& input, const FilmOptions& options = {});
 /// One-pass solver for gaps with one minimum (falling, then rising): exact integrals over piecewise linear gaps,
-/// one scalar root for the rupture. Status out_of_range when the gap has more than one minimum.
+/// one closed-form root for the rupture. Status out_of_range when the gap has more than one minimum, or when the film
+/// ruptures and re-forms ahead of an outlet above the cavitation pressure.
 [[nodiscard]] Film solve_film_one_pass(const FilmInput& input);
 
 /// Stokes corner factor C(b) = 2 sin^2 b / (b^2 - sin^2 b): pressure on the roll p = C eta U / r (Taylor 1962).

@@ -97,6 +97,7 @@ T rounding(const T& slope, const T& start_slope, double radius) {
 template <class T>
 void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T& slope_in, const T& slope_out,
                  const ContactArrays<T>& a) {
+    using std::sqrt;
     const ContactMesh& m = s.mesh;
     const double r = s.edge_radius;
     // A parabola from slope d to slope m ends r (m - d) further on; its chord tangents meet half-way.
@@ -128,8 +129,12 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         T h = corner_gap;
         std::size_t node = corner;
         const T x0 = a.x[corner];
+        // On an arc the gap doubles over sqrt(2 r h): steps start at a part of that and grow.
+        const T reach = sqrt(T(2.0 * r * filled(corner_gap)));
+        const std::span<T> near = a.work.subspan(0, static_cast<std::size_t>(arc) + 1);
+        graded_places(near, T((reach + arc_length) / reach));
         for (int k = 1; k <= arc; ++k) {
-            const T d = arc_length * (static_cast<double>(k) / arc);
+            const T d = arc_length * near[static_cast<std::size_t>(k)];
             node = direction < 0 ? node - 1 : node + 1;
             a.x[node] = direction < 0 ? T(x0 - d) : T(x0 + d);
             h = corner_gap + d * (start_slope + 0.5 * d / r);

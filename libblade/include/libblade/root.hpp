@@ -21,7 +21,7 @@ struct Bracket {
 };
 
 /// Root inside a bracket (Chandrupatla 1997, Adv. Eng. Softw. 28:145: inverse quadratic steps where they are safe, else
-/// halves). Ends when |f| <= f_tolerance or the bracket is below x_tolerance.
+/// halves). Ends when |f| <= f_tolerance or the bracket is below x_tolerance; stagnated when |f| is then still large: a jump.
 template <class F>
 [[nodiscard]] Root bracketed_root(F&& f, Bracket bracket, double x_tolerance, double f_tolerance, int max_evaluations = 60) {
     double x1 = bracket.a, f1 = bracket.fa, x2 = bracket.b, f2 = bracket.fb;
@@ -32,8 +32,10 @@ template <class F>
     // First step by the secant: the functions solved here are close to straight lines in their variables.
     double t = f1 == f2 ? 0.5 : std::clamp(f1 / (f1 - f2), 0.02, 0.98);
     for (int n = 0; n <= max_evaluations; ++n) {
-        if (std::abs(best.f) <= f_tolerance || std::abs(x2 - x1) <= x_tolerance)
-            return {best.x, best.f, Status::converged, n};
+        if (std::abs(best.f) <= f_tolerance) return {best.x, best.f, Status::converged, n};
+        // A bracket that closes on a jump has found no root.
+        if (std::abs(x2 - x1) <= x_tolerance)
+            return {best.x, best.f, std::abs(best.f) <= 1e4 * f_tolerance ? Status::converged : Status::stagnated, n};
         if (n == max_evaluations) break;
         const double x = x1 + t * (x2 - x1), fx = f(x);
         if (!std::isfinite(fx)) return {best.x, best.f, Status::non_finite, n + 1};
@@ -81,7 +83,8 @@ template <class F>
             return root;
         }
         const double secant = (f1 - f0) / (x1 - x0);
-        slope = secant < 0.0 ? std::clamp(secant, 3.0 * slope_guess, 0.2 * slope_guess) : slope_guess;
+        // A rise or a plateau (two gaps carry nearly the same load) is walked across in longest strides.
+        slope = secant < 0.0 ? std::clamp(secant, 5.0 * slope_guess, 1e-3 * slope_guess) : 1e-3 * slope_guess;
         max_stride *= 1.5;
         x0 = x1, f0 = f1;
     }

@@ -1,0 +1,192 @@
+"""
+C++ core of libblade: SI numbers in, SI numbers out. Use the package libblade.
+"""
+
+from __future__ import annotations
+
+import collections.abc
+import typing
+
+import numpy
+import numpy.typing
+
+__all__: list[str] = [
+    "Case",
+    "NipOptions",
+    "asperity_pressure",
+    "bend_dry",
+    "branches",
+    "check",
+    "describe_status",
+    "facet_from_retreat",
+    "field_from_si",
+    "field_table",
+    "field_to_si",
+    "greenwood_tripp_integral",
+    "hertz_half_width",
+    "hertz_peak_pressure",
+    "likely_slip",
+    "load_case",
+    "nearest_field",
+    "output_table",
+    "parse_field",
+    "parse_quantity",
+    "process_window",
+    "read_case",
+    "regimes",
+    "resolve_field",
+    "shear_viscosity",
+    "solve",
+    "solve_film",
+    "speed_limit",
+    "sweep",
+    "tangent_viscosity",
+    "taylor_wedge",
+    "to_si",
+    "unit_of_suffix",
+    "unusual",
+    "version",
+    "write_case",
+]
+
+class Case:
+    __hash__: typing.ClassVar[None] = None  # type: ignore[assignment]
+    name: str
+    note: str
+    def __eq__(self, arg0: object) -> bool: ...
+    def __init__(self) -> None: ...
+    def clear_field(self, path: str) -> None: ...
+    def copy(self) -> Case: ...
+    def get_choice(self, path: str) -> str: ...
+    def get_number(self, path: str) -> float: ...
+    def has_field(self, path: str) -> bool: ...
+    def set_choice(self, path: str, word: str) -> None: ...
+    def set_number(self, path: str, value: typing.SupportsFloat | typing.SupportsIndex) -> None: ...
+
+class NipOptions:
+    def __init__(
+        self,
+        *,
+        riding: bool = False,
+        step_response: bool = True,
+        other_branch: bool = True,
+        section: bool = False,
+        mesh: typing.SupportsInt | typing.SupportsIndex = 1,
+    ) -> None: ...
+
+def asperity_pressure(
+    arg0: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg1: typing.SupportsFloat | typing.SupportsIndex,
+    arg2: typing.SupportsFloat | typing.SupportsIndex,
+    arg3: typing.SupportsFloat | typing.SupportsIndex,
+    arg4: typing.SupportsFloat | typing.SupportsIndex | None,
+    arg5: typing.SupportsFloat | typing.SupportsIndex | None,
+    arg6: typing.SupportsFloat | typing.SupportsIndex,
+) -> typing.Any: ...
+def bend_dry(
+    case: Case, friction: typing.SupportsFloat | typing.SupportsIndex, points: typing.SupportsInt | typing.SupportsIndex
+) -> dict[str, typing.Any]: ...
+def branches() -> list[str]: ...
+def check(case: Case) -> list[typing.Any]: ...
+def describe_status() -> dict[str, typing.Any]:
+    """
+    Every status and its sentence, in the order of the integer flags.
+    """
+
+def facet_from_retreat(
+    retreat: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    thickness: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> typing.Any: ...
+def field_from_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str) -> float: ...
+def field_table() -> list[typing.Any]: ...
+def field_to_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str, given: str) -> float: ...
+def greenwood_tripp_integral(
+    order: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    separation: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> typing.Any: ...
+def hertz_half_width(
+    arg0: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> typing.Any: ...
+def hertz_peak_pressure(
+    arg0: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> typing.Any: ...
+def likely_slip(path: str, value: typing.SupportsFloat | typing.SupportsIndex) -> str: ...
+def load_case(file_name: str) -> Case: ...
+def nearest_field(path: str) -> str: ...
+def output_table() -> list[typing.Any]: ...
+def parse_field(text: str, path: str, given: str) -> float: ...
+def parse_quantity(text: str, unit: str, name: str) -> float:
+    """
+    Text with unit to SI; `unit` is the SI unit it must reduce to.
+    """
+
+def process_window(
+    angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    load: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    inside: typing.Annotated[numpy.typing.ArrayLike, numpy.uint8],
+    angle_tolerance: typing.SupportsFloat | typing.SupportsIndex,
+    load_tolerance: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[bool, bool, int, int, tuple[float, float, float, float], numpy.typing.NDArray[numpy.float64]]: ...
+def read_case(json_text: str) -> Case: ...
+def regimes() -> list[str]: ...
+def resolve_field(path: str) -> typing.Any: ...
+def shear_viscosity(
+    case: Case,
+    shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    temperature: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> typing.Any: ...
+def solve(case: Case, options: NipOptions) -> dict[str, typing.Any]: ...
+def solve_film(
+    x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    gap: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    pressure_viscosity: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    shear_viscosity: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    flow_factor: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    *,
+    speed: typing.SupportsFloat | typing.SupportsIndex,
+    pressure_in: typing.SupportsFloat | typing.SupportsIndex,
+    pressure_out: typing.SupportsFloat | typing.SupportsIndex,
+    film_supply: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> tuple[
+    float,
+    float,
+    float,
+    float,
+    float,
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    tuple[str, float, float, int, str],
+]: ...
+def speed_limit(
+    case: Case,
+    excess_limit: typing.SupportsFloat | typing.SupportsIndex,
+    factor: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float, float, float, tuple[str, float, float, int, str]]: ...
+def sweep(
+    case: Case,
+    axes: collections.abc.Sequence[tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]],
+    options: NipOptions,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    progress: typing.Any,
+) -> dict[str, typing.Any]: ...
+def tangent_viscosity(
+    case: Case, shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]
+) -> typing.Any: ...
+def taylor_wedge(
+    arg0: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg3: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    arg4: typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
+) -> typing.Any: ...
+def to_si(value: typing.SupportsFloat | typing.SupportsIndex, given: str, unit: str, name: str) -> float: ...
+def unit_of_suffix(suffix: str, unit: str) -> str: ...
+def unusual(case: Case) -> list[typing.Any]: ...
+def write_case(case: Case) -> str: ...
+
+version: str = "0.1.0"

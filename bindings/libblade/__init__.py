@@ -57,6 +57,7 @@ from libblade._physics import (
 from libblade._plots import (
     describe_lesson,
     describe_map,
+    describe_maps,
     describe_section,
     plot_blade,
     plot_gap,
@@ -123,6 +124,7 @@ __all__ = [
     "bending",
     "describe_lesson",
     "describe_map",
+    "describe_maps",
     "describe_section",
     "drift",
     "example_case",

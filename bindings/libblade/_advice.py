@@ -30,6 +30,7 @@ LIMIT_WORDS = {
     "stress_ratio": "bending stress of the blade",
     "wear_rate": "blade wear",
     "not solved": "no state of the blade",
+    "regime": "resting on one end of the facet",
     EDGE: "the edge of the map",
 }
 STATEMENT = "These are statements about the equations, not about a press: try them with the care any change of setting needs."
@@ -105,14 +106,13 @@ def _outputs(limits: Mapping[str, Any]) -> list[str]:
 
 
 def moved_limits(limits: Mapping[str, Any]) -> dict[str, Any]:
-    """The limits for a blade that was moved: those on the state after a load step apply to the state itself."""
-    moved: dict[str, Any] = {}
-    for name, limit in limits.items():
-        to = STEP_OUTPUTS.get(name, name)
-        # A film just run in and a film after a move are different things: the looser limit is the one for a move.
-        if name in STEP_OUTPUTS or to not in moved:
-            moved[to] = limit
-    return moved
+    """The limits for a blade that was moved: those on the state after a load step apply to the state itself.
+
+    They replace limits on the film of a blade just run in, which say nothing about a blade on its way.
+    """
+    stepped = {STEP_OUTPUTS[name]: limit for name, limit in limits.items() if name in STEP_OUTPUTS}
+    films = set(STEP_OUTPUTS.values()) if stepped else set()
+    return {name: limit for name, limit in limits.items() if name not in films and name not in STEP_OUTPUTS} | stepped
 
 
 def run_in_once(case: Case) -> Case:
@@ -173,39 +173,48 @@ class Side:
     value: float
     """Last value at which every limit holds [SI of the field]."""
     passed: tuple[str, ...]
-    """Limits passed just beyond."""
+    """Limits passed just beyond; empty when none was up to the end of the search."""
 
 
-def drift(case: Case, limits: Mapping[str, Any], *, reach: float = 0.4, points: int = 161) -> dict[str, Side]:
+def drift(case: Case, limits: Mapping[str, Any], *, reach: float = 0.4) -> dict[str, Side]:
     """How far the set angle and the line load may drift, one at a time, once the blade has run in at the case's setting.
 
     The blade does not re-bed on the way. Keys ``angle_down`` ``angle_up`` ``load_down`` ``load_up``. The search covers the
-    setting times 1 - ``reach`` to 1 + ``reach`` (the angle up to 89 deg); values are exact to one step of that search.
+    setting times 1 - ``reach`` to 1 + ``reach`` in 24 steps each way and refines the first bad one to 1/4000 of the reach; a
+    bad stretch narrower than a step can be missed.
     """
+    if not 0.0 < reach < 0.9:
+        raise refuse("reach", reach, "must lie between 0 and 0.9")
     moved = moved_limits(limits)
     blade = run_in_once(case)
     out: dict[str, Side] = {}
     for path, low, high in ((ANGLE, "angle_down", "angle_up"), (LOAD, "load_down", "load_up")):
-        centre, top = float(case[path]), FIELDS[path].hard_range[1]
-        values = np.linspace(centre * (1.0 - reach), min(centre * (1.0 + reach), 0.999 * top), points)
-        start = int(np.argmin(np.abs(values - centre)))
-        values[start] = centre
-        row = sweep(blade, {path: xr.DataArray(values, attrs={"units": FIELDS[path].unit})}, outputs=_outputs(moved))
-        good = {"not solved": row["status"].values == list(STATUSES).index("converged")}
-        good |= {name: _within(row, name, limit)[0] for name, limit in moved.items()}
-        for side, order in ((low, range(start, -1, -1)), (high, range(start, points))):
-            out[side] = _walk(values, good, order)
+        centre, top = float(case[path]), 0.999 * FIELDS[path].hard_range[1]
+        out[low] = _search(blade, path, (centre, centre * (1.0 - reach)), moved)
+        out[high] = _search(blade, path, (centre, min(centre * (1.0 + reach), top)), moved)
     return out
 
 
-def _walk(values: Floats, good: Mapping[str, Any], order: Sequence[int]) -> Side:
-    last = float("nan")
-    for k in order:
-        broken = tuple(name for name, mask in good.items() if not mask[k])
-        if broken:
-            return Side(last, ("not solved",) if "not solved" in broken else broken)
-        last = float(values[k])
-    return Side(last, (EDGE,))
+def _search(blade: Case, path: str, ends: tuple[float, float], limits: Mapping[str, Any]) -> Side:
+    """Walks from the first end to the second, three times ever finer; NaN when the first end is bad already."""
+    last, first_bad = float("nan"), ends[1]
+    passed: tuple[str, ...] = ()
+    start = ends[0]
+    for steps in (24, 16, 12):
+        values = np.linspace(start, first_bad, steps + 1)
+        row = sweep(blade, {path: xr.DataArray(values, attrs={"units": FIELDS[path].unit})}, outputs=_outputs(limits))
+        good = {"not solved": row["status"].values == list(STATUSES).index("converged")}
+        good |= {name: _within(row, name, limit)[0] for name, limit in limits.items()}
+        bad = next((k for k in range(steps + 1) if not all(mask[k] for mask in good.values())), None)
+        if bad is None:
+            return Side(float(values[-1]), passed)
+        passed = tuple(name for name, mask in good.items() if not mask[bad])
+        passed = ("not solved",) if "not solved" in passed else passed
+        if bad == 0:
+            return Side(last, passed)
+        last = start = float(values[bad - 1])
+        first_bad = float(values[bad])
+    return Side(last, passed)
 
 
 def _words(names: Sequence[str]) -> str:
@@ -228,7 +237,7 @@ def setting_table(point: OperatingPoint, limits: Mapping[str, Any]) -> str:
         ("worn facet", f"{point.facet_length * 1e6:.0f} um", ""),
     ]
     ink = point.ink_carried
-    for name in dict.fromkeys(["film_on_lands", "excess_ink", "excess_after_step", *limits]):
+    for name in dict.fromkeys(["film_on_lands", "excess_ink", "excess_after_step", *(k for k in limits if k in OUTPUTS)]):
         output, value = OUTPUTS[name], float(getattr(point, name))
         text = f"{value * output.display_scale:.3g} {output.display_unit}".removesuffix(" 1")
         if output.unit == "m":
@@ -255,25 +264,45 @@ def advice(maps: TwoMaps, drifts: Mapping[str, Side] | None = None, speed: Speed
         spare = f"but with only {window.margins.smallest:.1f} holding tolerances to spare"
     sentences = [f"Set {place} and let the blade run in there: the least load that keeps every limit, {spare}."]
     if drifts is not None:
-        low, high = (_shop(ANGLE, drifts[side].value) for side in ("angle_down", "angle_up"))
-        soft, hard = (_shop(LOAD, drifts[side].value) for side in ("load_down", "load_up"))
-        sentences.append(
-            f"Once run in it may drift between {low} and {high}, or between {soft} and {hard}, before a limit is passed."
-        )
-        fails = "; ".join(f"{word}: {_words(drifts[side].passed)}" for side, word in SIDE_WORDS.items())
-        sentences.append(f"What fails first as a run-in blade drifts: {fails}.")
+        sentences += _drift_words(case, drifts)
     if speed is not None:
         sentences.append(speed_words(speed))
     return [*sentences, STATEMENT]
 
 
+def _drift_words(case: Case, drifts: Mapping[str, Side]) -> list[str]:
+    reaches, fails = [], []
+    for path, sides in ((ANGLE, ("angle_down", "angle_up")), (LOAD, ("load_down", "load_up"))):
+        parts = []
+        for name in sides:
+            side = drifts[name]
+            room = FIELDS[path].display(abs(side.value - float(case[path])))
+            unit, word = FIELDS[path].display_unit, SIDE_WORDS[name]
+            if np.isnan(side.value):
+                parts.append(f"not at all to a {word}")
+            elif side.passed:
+                parts.append(f"{room:.2g} {unit} to {_article(word)}")
+            else:
+                parts.append(f"at least {room:.2g} {unit} to {_article(word)}")
+            fails.append(f"{word}: {_words(side.passed) if side.passed else 'nothing within the search'}")
+        reaches.append(" and ".join(parts))
+    return [
+        f"Once run in it may drift {reaches[0]}, or {reaches[1]}, before a limit is passed (it has not re-bedded yet).",
+        f"What fails first as it drifts: {'; '.join(fails)}.",
+    ]
+
+
+def _article(word: str) -> str:
+    return word if word.endswith("load") else f"a {word}"
+
+
 def speed_words(speed: SpeedLimit) -> str:
     """The speeds at which a limit of excess ink is passed, in a sentence."""
-    path = "setting.surface_speed"
-    parts = []
-    for value, end, word, way in ((speed.upper, speed.searched[1], "above", "up"), (speed.lower, speed.searched[0], "below", "down")):
-        if np.isnan(value):
-            parts.append(f"no limit {way} to {_shop(path, end)}")
-        else:
-            parts.append(f"passed {word} {_core.field_from_si(value, 'm/min', path):.0f} m/min")
-    return f"Speed, with the blade run in at the case's speed: the limit of excess ink is {parts[0]}; {parts[1]}."
+    low, high = (f"{_core.field_from_si(v, 'm/min', 'setting.surface_speed'):.0f} m/min" for v in speed.searched)
+    passed = [
+        f"{word} {_core.field_from_si(value, 'm/min', 'setting.surface_speed'):.0f} m/min"
+        for value, word in ((speed.upper, "above"), (speed.lower, "below"))
+        if not np.isnan(value)
+    ]
+    found = f"is passed {' and '.join(passed)}" if passed else "is not passed"
+    return f"Speed alone, without re-bedding: between {low} and {high} the limit of excess ink {found}."

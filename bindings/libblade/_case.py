@@ -246,7 +246,7 @@ class Case:
         warn_unusual(self._core, 2)
 
     @classmethod
-    def _wrap(cls, core: _core.Case) -> Case:
+    def _wrap(cls, core: CoreCase) -> Case:
         case = cls.__new__(cls)
         case._core = core
         return case

@@ -18,7 +18,8 @@ import xarray as xr
 from libblade import _core
 from libblade._case import Case, example_case, example_cases, load_case
 from libblade._errors import InvalidInput, NotSolved, refuse
-from libblade._point import REGIMES, STATUSES, solve
+from libblade._plots import plot_map
+from libblade._point import OUTPUTS, REGIMES, STATUSES, solve
 from libblade._sweep import sweep
 from libblade._units import Floats, resolve
 
@@ -224,6 +225,10 @@ def _map(options: argparse.Namespace) -> int:
         raise refuse("--output", str(options.output), "lies in a folder that does not exist")
     case = _case(options)
     axes = [_range(text) for text in options.vary]
+    if options.output_name not in OUTPUTS:
+        raise refuse("--output-name", options.output_name, "is no output: there are " + ", ".join(OUTPUTS))
+    if suffix == ".png" and len(axes) != 2:
+        raise refuse("--vary", f"{len(axes)} fields", "a picture needs exactly two")
     paths = [path for path, _ in axes]
     if len(set(paths)) != len(paths):
         raise refuse("--vary", ", ".join(paths), "names a field twice")
@@ -264,34 +269,11 @@ def _write_json(grid: xr.Dataset, path: Path, _name: str) -> None:
 
 
 def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
-    if grid["status"].ndim != 2:
-        raise refuse("--vary", f"{grid['status'].ndim} fields", "a picture needs exactly two")
-    if name not in grid:
-        raise refuse("--output-name", name, "is no output")
     try:
-        from matplotlib.figure import Figure  # noqa: PLC0415  the extra is only needed here
+        axes = plot_map(grid, name)
     except ImportError as error:
-        raise refuse("--output", str(path), 'needs an extra package: pip install "libblade[plots]"') from error
-    values = grid[name]
-    shown = values.dims[::-1]
-    figure = Figure(figsize=(7, 5), layout="constrained")
-    axes = figure.subplots()
-    x, y = (grid[dim] for dim in shown[::-1])
-    scale = float(values.attrs.get("display_scale", 1.0))
-    mesh = axes.pcolormesh(
-        _shown(x), _shown(y), values.transpose(*shown).values * scale, cmap="cividis", shading="nearest"
-    )
-    axes.set_xlabel(f"{x.attrs['long_name']} [{x.attrs['display_units']}]")
-    axes.set_ylabel(f"{y.attrs['long_name']} [{y.attrs['display_units']}]")
-    figure.colorbar(mesh, label=f"{values.attrs['long_name']} [{values.attrs.get('display_units', '1')}]")
-    figure.savefig(path, dpi=150)
-
-
-def _shown(coordinate: xr.DataArray) -> Floats:
-    path, unit = coordinate.attrs["field"], coordinate.attrs["display_units"]
-    if unit == "1":
-        return np.asarray(coordinate.values, dtype=float)
-    return np.array([_core.field_from_si(float(value), unit, path) for value in coordinate.values])
+        raise refuse("--output", str(path), str(error)) from error
+    axes.figure.savefig(path, dpi=150)  # type: ignore[union-attr]
 
 
 def _check(options: argparse.Namespace) -> int:

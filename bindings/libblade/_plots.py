@@ -6,6 +6,7 @@ alone: regimes are hatched, limits are lines, states differ in line style. Needs
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -119,11 +120,13 @@ def _map_dims(data: xr.Dataset) -> tuple[str, str]:
 
 
 def _levels(top: float) -> Floats:
-    """About eight round levels from 0 to `top`."""
-    step = max(top, 1e-3) / 8.0
-    scale = 10.0 ** np.floor(np.log10(step))
-    step = scale * next(k for k in (1.0, 2.0, 2.5, 5.0, 10.0) if k * scale >= step * (1 - 1e-9))
-    return np.asarray(step * np.arange(int(np.ceil(max(top, 1e-3) / step - 1e-9)) + 1))
+    """Round levels from 0 to `top`, closer together where little ink passes: that is where settings differ."""
+    top = max(top, 1e-3)
+    decade = 10.0 ** np.floor(np.log10(top))
+    round_numbers = [k * decade * shift for shift in (0.01, 0.1, 1.0) for k in (1.0, 2.0, 3.0, 4.0, 5.0, 7.0)] + [10.0 * decade]
+    kept = [level for level in round_numbers if level > 0.04 * top]
+    enough = next(k for k, level in enumerate(kept) if level >= top * (1 - 1e-9))
+    return np.array([0.0, *kept[: enough + 1]])
 
 
 def map_levels(maps: Sequence[tuple[xr.Dataset, str]]) -> Floats:
@@ -163,8 +166,8 @@ def plot_map(
         values = np.ma.masked_invalid(data[name].values * output.display_scale)
         levels = map_levels([(data, name)]) if levels is None else levels
         _grey_failed(axes, data, name, x, y)
-        filled = axes.contourf(x, y, values, levels=levels, cmap="cividis", extend="max")
-        _hatch_regimes(axes, data, x, y, values, 0.55 * float(levels[-1]))
+        filled = axes.contourf(x, y, values, levels=levels, norm=_norm(levels), cmap="cividis", extend="max")
+        _hatch_regimes(axes, data, x, y, values, float(levels[len(levels) * 6 // 10]))
         _contour_lines(axes, data, name, x, y, values, levels, shares)
         if window is not None:
             _outline(axes, window, across, up, x, y)
@@ -173,11 +176,17 @@ def plot_map(
         axes.set(xlabel=x_label, ylabel=y_label, xlim=(x.min(), x.max()), ylim=(y.min(), y.max()))
         axes.set_title(title if title is not None else LABELS.get(name, name.replace("_", " ")))
         if colorbar:
-            bar = axes.figure.colorbar(filled, ax=axes, pad=0.02)
+            bar = axes.figure.colorbar(filled, ax=axes, pad=0.02, ticks=levels, format="%g")
             bar.set_label(f"{LABELS.get(name, output.long_name)} [{_unit(output.display_unit)}]")
         if legend:
             plot_map_legend([(data, name)], window, axes, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2)
     return axes
+
+
+def _norm(levels: Floats) -> Any:
+    from matplotlib.colors import BoundaryNorm  # noqa: PLC0415  an extra
+
+    return BoundaryNorm(levels, 256, extend="max")
 
 
 def _converged(data: xr.Dataset) -> Any:
@@ -231,7 +240,7 @@ def _hatch_regimes(ax: Axes, data: xr.Dataset, x: Floats, y: Floats, values: Any
         here = solved & (data["regime"].values == REGIMES.index(regime))
         # Light strokes on dark colours, dark strokes on light ones.
         dark = values.filled(0.0) < middle
-        for part, stroke in ((here & dark, "white"), (here & ~dark, "#20242a")):
+        for part, stroke in ((here & dark, "#ffffff90"), (here & ~dark, "#20242ab0")):
             if part.any():
                 with _pyplot().rc_context({"hatch.color": stroke}):
                     ax.contourf(x, y, part.astype(float), levels=[0.5, 1.5], colors="none", hatches=[hatch])
@@ -252,20 +261,36 @@ def _contour_lines(
 
     def text(level: float) -> str:
         share = share_of_ink(data, name, level / OUTPUTS[name].display_scale) if shares else None
-        return f"{level:.3g} {unit}" if share is None else f"{level:.3g} {unit} = {share:.0%}"
+        return f"{level:.3g} {unit}" if share is None else f"{level:.3g} {unit} = {100.0 * share:.0f} %"
 
     stroke = _stroke("#20242a", 2.0)
-    for label in ax.clabel(lines, fmt=text, fontsize=7.5, inline_spacing=3):
+    # Where lines crowd, not every one is labelled: between two labels lies at least a twentieth of the map.
+    labelled: list[float] = []
+    last = 0.0
+    for level in (float(v) for v in levels[1:]):
+        between = np.mean((values.filled(-1.0) >= last) & (values.filled(-1.0) < level))
+        if between >= 0.05 and (values.filled(-1.0) > level).any():
+            labelled.append(level)
+            last = level
+    if not labelled:
+        return
+    for label in ax.clabel(lines, labelled, fmt=text, fontsize=7.5, inline_spacing=3):
         label.set_path_effects(stroke)
 
 
 def share_of_ink(data: xr.Dataset, name: str, level: float) -> float | None:
-    """A level of excess ink [m] as share of the ink carried by a blade that leaves that excess; None for other outputs."""
-    if name not in ("excess_ink", "excess_after_step") or not {"ink_carried", "film_on_lands"} <= set(data.data_vars):
+    """A level of excess ink [m] as share of the ink carried, as limits count it; None for other outputs.
+
+    After a load step the share is of the ink carried before it, on a map of excess ink of the ink carried with that excess.
+    """
+    if name not in ("excess_ink", "excess_after_step") or not {"ink_carried", "excess_ink"} <= set(data.data_vars):
         return None
+    excess, carried = data["excess_ink"].values, data["ink_carried"].values
+    if name == "excess_after_step":
+        return float(level / np.nanmedian(carried)) if np.isfinite(carried).any() else None
     # Ink carried = cells + clean wipe + excess; the first two hardly change over a map.
-    clean = np.nanmedian(data["ink_carried"].values - data["excess_ink"].values) if "excess_ink" in data else np.nan
-    return float(level / (clean + level)) if np.isfinite(clean) else None
+    passing = excess > 0.0
+    return float(level / (np.median((carried - excess)[passing]) + level)) if passing.any() else None
 
 
 def _stroke(colour: str, width: float) -> Any:
@@ -312,7 +337,7 @@ def plot_map_legend(
         if window.recommended is not None:
             handles.append(Line2D([], [], ls="", marker="P", ms=9, color="white", mec="black", mew=1.3, label="recommended setting"))
     with plot_style():
-        return ax.legend(handles=handles, **keywords)
+        return ax.legend(handles=handles, handlelength=3.2, handleheight=1.6, **keywords)
 
 
 def plot_maps(
@@ -321,12 +346,11 @@ def plot_maps(
     axes: Sequence[Axes] | None = None,
     *,
     window: ProcessWindow | None = None,
-    reach: ProcessWindow | None = None,
 ) -> Any:
     """Two maps side by side: run in everywhere (after the load step) and run in once (moved without re-bedding).
 
-    ``window`` is outlined on the left, ``reach`` (where the blade that was run in once keeps its limits) on the right; the
-    recommended setting of ``window`` is marked on both. Same colours, one colour bar, one legend. Returns the two axes.
+    ``window`` is outlined on the left, its recommended setting marked on both. Same colours, one colour bar, one legend.
+    Returns the two axes.
     """
     maps = [(everywhere, "excess_after_step"), (once, "excess_ink")]
     with plot_style():
@@ -337,14 +361,16 @@ def plot_maps(
             f"Run in everywhere: each setting bedded at itself,\nthen the load step of {step}",
             "Run in once: bedded at the mark,\nthen moved without re-bedding",
         )
-        for k, (ax, (data, name), title, area) in enumerate(zip(pair, maps, titles, (window, reach), strict=True)):
+        for k, (ax, (data, name), title, area) in enumerate(zip(pair, maps, titles, (window, None), strict=True)):
             plot_map(data, name, ax, window=area, mark=False, levels=levels, colorbar=False, legend=False, title=title)
             if window is not None and window.recommended is not None:
                 _mark(ax, data, window, *_map_dims(data))
             if k:
                 ax.set_ylabel("")
-        mappable = next(c for c in pair[0].collections if c.get_array() is not None)
-        bar = pair[0].figure.colorbar(mappable, ax=list(pair), pad=0.015, aspect=30)
+        from matplotlib.cm import ScalarMappable  # noqa: PLC0415  an extra
+
+        colours = ScalarMappable(_norm(levels), "cividis")
+        bar = pair[0].figure.colorbar(colours, ax=list(pair), pad=0.015, aspect=30, ticks=levels, format="%g")
         bar.set_label(f"{LABELS['excess_ink']} [{_unit('um')}]")
         plot_map_legend(maps, window, pair[0].figure, loc="outside lower center", ncols=3)
     return pair
@@ -381,7 +407,7 @@ def plot_blade(point: OperatingPoint, ax: Axes | None = None) -> Axes:
         axes.text(start, -0.2 * length, "roll surface", fontsize=8, va="top")
         axes.set_aspect("equal")
         axes.set(xlabel="along the roll [mm]", ylabel="off the roll [mm]", ylim=(-0.32 * length, z.max() + 0.12 * length))
-        axes.set_title("Blade, to scale")
+        axes.set_title("Blade (its mid-plane), to scale")
         axes.legend(loc="upper left" if sign < 0 else "upper right", borderaxespad=0.2)
     return axes
 
@@ -396,9 +422,8 @@ def plot_gap(point: OperatingPoint, ax: Axes | None = None, *, label: str = "", 
     """The gap under the facet [um] along the roll [um]; the vertical magnification is stated in the corner."""
     with plot_style():
         axes = _new_axes(1, 5.0, 3.2)[0] if ax is None else ax
-        view = _facet_view(point)
-        x, gap = point.section.x[view] * 1e6, point.section.gap[view] * 1e6
-        axes.plot(x, gap, color=colour, ls=ls, label=label or None)
+        x = point.section.x[_facet_view(point)] * 1e6
+        axes.plot(point.section.x * 1e6, point.section.gap * 1e6, color=colour, ls=ls, label=label or None)
         top = max(3.0 * point.min_film, 1.6 * point.film_on_lands + point.min_film) * 1e6
         _, old_top = axes.get_ylim() if len(axes.lines) > 1 else (0.0, 0.0)
         axes.set(xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]", ylabel="gap [\N{MICRO SIGN}m]",
@@ -418,7 +443,7 @@ def state_magnification(ax: Axes) -> None:
     ax.figure.draw_without_rendering()
     value = float(f"{magnification(ax):.2g}")
     ax.text(0.995, 1.02, f"heights drawn {value:,.0f} times larger than lengths", transform=ax.transAxes, ha="right",
-            va="bottom", fontsize=7.5, color=GREY)
+            va="bottom", fontsize=7.5, color=GREY, in_layout=False)
 
 
 def plot_pressure(point: OperatingPoint, ax: Axes | None = None) -> Axes:
@@ -433,7 +458,7 @@ def plot_pressure(point: OperatingPoint, ax: Axes | None = None) -> Axes:
         axes.plot(x, film, color=BLUE, label=f"ink: {point.hydrodynamic_lift:.3g} N/m")
         axes.set(xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]", ylabel="pressure [MPa]",
                  xlim=(x.min(), x.max()))
-        axes.set_ylim(min(0.0, 1.05 * float(film.min())), 1.25 * float(max(film.max(), solid.max())))
+        axes.set_ylim(min(0.0, 1.05 * float(film.min())), 1.55 * float(max(film.max(), solid.max())))
         axes.legend(loc="upper right", title="load carried")
     return axes
 
@@ -459,10 +484,9 @@ def plot_section(point: OperatingPoint, axes: Sequence[Axes] | None = None) -> A
 
 def _draw_facet(point: OperatingPoint, ax: Axes) -> None:
     plot_gap(point, ax)
-    view = _facet_view(point)
-    x, gap = point.section.x[view] * 1e6, point.section.gap[view] * 1e6
+    x, gap = point.section.x * 1e6, point.section.gap * 1e6
     top = ax.get_ylim()[1]
-    ax.fill_between(x, gap, top * 1.2, color="#b9c7d6", lw=0)
+    ax.fill_between(x, gap, np.maximum(gap, top * 1.2), color="#b9c7d6", lw=0)
     ax.fill_between(x, 0.0, gap, color="#fff3cf", lw=0)
     ax.text(0.5, 0.86, "blade", transform=ax.transAxes, ha="center", va="top", color="#33373d")
     ax.text(0.02, 0.05, "ink in \N{RIGHTWARDS ARROW}", transform=ax.transAxes, color="#33373d")
@@ -483,9 +507,14 @@ def plot_step(before: OperatingPoint, after: OperatingPoint, ax: Axes | None = N
     return axes
 
 
+def _signed(value: float) -> str:
+    text = f"{value:+.2f}"
+    return "0.00" if float(text) == 0.0 else text
+
+
 def _film_words(point: OperatingPoint) -> str:
     return (
-        f"{point.film_on_lands * 1e6:.2f} \N{MICRO SIGN}m passes, facet {np.degrees(point.facet_tilt):+.2f}\N{DEGREE SIGN}, "
+        f"{point.film_on_lands * 1e6:.2f} \N{MICRO SIGN}m passes, facet {_signed(np.degrees(point.facet_tilt))}\N{DEGREE SIGN}, "
         f"{point.line_load:.0f} N/m"
     )
 
@@ -493,19 +522,31 @@ def _film_words(point: OperatingPoint) -> str:
 def plot_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], axes: Sequence[Axes] | None = None) -> Any:
     """For a trainer: one panel per blade, run in and then pressed harder, with a plain caption. Returns the axes."""
     with plot_style():
-        row = _new_axes(len(pairs), 5.4 * len(pairs), 4.4, sharey=True) if axes is None else axes
+        row = _new_axes(len(pairs), 5.6 * len(pairs), 4.4, sharey=True, sharex=True) if axes is None else axes
         for ax, (before, after) in zip(row, pairs, strict=True):
             angle = np.degrees(float(before.case["setting.set_angle"]))
             plot_step(before, after, ax, title=f"Blade set at {angle:.3g}\N{DEGREE SIGN}")
-        top = max(ax.get_ylim()[1] for ax in row)
-        for ax in row:
-            ax.set_ylim(0.0, top)
+        half = 0.56e6 * max(before.facet_length for before, _ in pairs)
+        thickest = max(float(point.section.gap[np.abs(point.section.x) < 0.48 * point.facet_length].max())
+                       for pair in pairs for point in pair)
+        for k, ax in enumerate(row):
+            ax.set(xlim=(-half, half), ylim=(0.0, 1.5e6 * thickest))
+            ax.text(0.02, 0.02, "ink in \N{RIGHTWARDS ARROW}      roll surface below, blade above the line",
+                    transform=ax.transAxes, fontsize=8, color=GREY)
+            if k:
+                ax.set_ylabel("")
         if axes is None:
-            row[0].figure.supxlabel(describe_lesson(pairs, width=120), fontsize=9, ha="left", x=0.02)
+            caption = textwrap.fill(_shop_signs(describe_lesson(pairs)), 84 * len(pairs))
+            row[0].figure.supxlabel(caption, fontsize=9, ha="left", x=0.02)
+        for ax in row:
+            ax.set_title(ax.get_title(loc="left"), loc="left", pad=18)
         for ax in row:
             state_magnification(ax)
-            ax.set_title(ax.get_title(loc="left"), loc="left", pad=18)
     return row
+
+
+def _shop_signs(text: str) -> str:
+    return text.replace(" um", f" {UNITS['um']}").replace(" deg", UNITS["deg"])
 
 
 def _place(point: OperatingPoint) -> str:
@@ -528,6 +569,28 @@ def describe_section(point: OperatingPoint) -> str:
 
 def describe_map(data: xr.Dataset, name: str = "excess_ink", window: ProcessWindow | None = None) -> str:
     """Alt text of ``plot_map``."""
+    words = _map_words(data, name)
+    if window is not None:
+        words += f"Every limit holds on {float(window.contains.mean()):.0%} of the map. "
+        if window.recommended is not None:
+            words += f"Recommended: {_recommended_words(window, data)}. "
+    return words + STATEMENT
+
+
+def describe_maps(
+    everywhere: xr.Dataset, once: xr.Dataset, window: ProcessWindow | None = None
+) -> str:
+    """Alt text of ``plot_maps``."""
+    text = f"Two maps. Left, each setting run in at itself. {_map_words(everywhere, 'excess_after_step')}"
+    if window is not None:
+        text += f"Every limit holds on {float(window.contains.mean()):.0%} of the map. "
+        if window.recommended is not None:
+            text += f"The blade is run in at the recommended {_recommended_words(window, everywhere)}. "
+    text += f"Right, that blade moved to every setting without re-bedding. {_map_words(once, 'excess_ink')}"
+    return text + STATEMENT
+
+
+def _map_words(data: xr.Dataset, name: str) -> str:
     across, up = _map_dims(data)
     output = OUTPUTS[name]
     values = data[name].values * output.display_scale
@@ -546,26 +609,20 @@ def describe_map(data: xr.Dataset, name: str = "excess_ink", window: ProcessWind
         text += f"{regime.replace('_', ' ').capitalize()} on {share:.0%} of the solved points. "
     for reason, mask in failure_reasons(data, name).items():
         text += f"No value on {mask.mean():.0%}: {reason}. "
-    if window is not None:
-        text += _window_words(window, data, across, up)
-    return text + STATEMENT
+    return text
 
 
-def _window_words(window: ProcessWindow, data: xr.Dataset, across: str, up: str) -> str:
-    if window.recommended is None:
-        return "No point meets every limit. "
+def _recommended_words(window: ProcessWindow, data: xr.Dataset) -> str:
     place = []
-    for dim in (across, up):
+    for dim in _map_dims(data):
         attrs = data[dim].attrs
-        value = _core.field_from_si(float(window.recommended[dim]), attrs["display_units"], attrs["field"])
-        place.append(f"{value:.3g} {attrs['display_units']}")
-    return f"The process window covers {float(window.contains.mean()):.0%} of the map; recommended: {' and '.join(place)}. "
+        value = _core.field_from_si(float((window.recommended or {})[dim]), attrs["display_units"], attrs["field"])
+        place.append(f"{LABELS.get(dim, dim)} {value:.3g} {attrs['display_units']}")
+    return " and ".join(place)
 
 
-def describe_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], width: int = 0) -> str:
-    """Caption and alt text of ``plot_lesson``; ``width`` breaks it into lines."""
-    import textwrap  # noqa: PLC0415  a small thing
-
+def describe_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]]) -> str:
+    """Caption and alt text of ``plot_lesson``."""
     sentences = []
     for before, after in pairs:
         advance = after.interference / before.interference - 1.0
@@ -577,5 +634,4 @@ def describe_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], widt
             f"its facet {change} the incoming ink by {np.degrees(abs(after.facet_tilt - before.facet_tilt)):.2f} deg and "
             f"{after.film_on_lands * 1e6:.2f} um passes ({after.regime.replace('_', ' ')})."
         )
-    text = " ".join([*sentences, STATEMENT])
-    return "\n".join(textwrap.wrap(text, width)) if width else text
+    return " ".join([*sentences, STATEMENT])

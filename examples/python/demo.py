@@ -21,24 +21,26 @@ import numpy as np
 import libblade as lb
 
 CASE = "folding_carton_water"
-ANGLES, LOADS = (26.0, 46.0), (40.0, 240.0)  # deg, N/m
+ANGLES, LOADS = (24.0, 40.0), (40.0, 240.0)  # deg, N/m
 
-# The drift to live with: 2 % of a holder advance of 0.3 mm is 6 um, somewhat more than run-out moves this roll (half of 8 um).
+# The drift to live with: 2 % of a holder advance of 0.2 mm is 4 um, what run-out of 8 um moves this roll up and down.
 LOAD_STEP = "2 %"
 
 # Largest values, each with its reason. Films are shares of the ink carried.
 LIMITS = {
     "film_on_lands": "6 %",
-    "excess_after_step": "10 %",
+    "excess_after_step": "12 %",
     "mean_pressure": "0.5 MPa",
     "stress_ratio": "50 %",
+    "regime": ("wiping", "mixed", "riding"),
     "wear_rate": 1.8e-9,  # length of blade per length of web
 }
 REASONS = {
     "film_on_lands": "lands wiped clean once the blade has run in",
-    "excess_after_step": "the drift changes a solid by no more than about 0.06 of density",
+    "excess_after_step": "the drift changes a solid by no more than about 0.07 of density",
     "mean_pressure": "spares the edge and narrow walls: an assumption, set your own",
     "stress_ratio": "bending far from yield",
+    "regime": "the whole facet carries, not its heel alone: riding is judged by the ink it leaves",
     "wear_rate": "half a millimetre of blade lasts about 280 km of web",
 }
 LESSON_ANGLES, LESSON_STEP = ("25 deg", "35 deg"), "5 %"
@@ -53,10 +55,8 @@ def save(figure: plt.Figure, path: Path, words: str) -> None:
 def pictures(maps: lb.TwoMaps, point: lb.OperatingPoint, case: lb.Case, out: Path) -> None:
     out.mkdir(parents=True, exist_ok=True)
     print("\npictures")
-    axes = lb.plot_maps(maps.everywhere, maps.once, window=maps.window, reach=maps.reach)
-    left = lb.describe_map(maps.everywhere, "excess_after_step", maps.window)
-    right = lb.describe_map(maps.once, "excess_ink", maps.reach)
-    save(axes[0].figure, out / "maps.png", f"Left, run in everywhere. {left} Right, run in once. {right}")
+    axes = lb.plot_maps(maps.everywhere, maps.once, window=maps.window)
+    save(axes[0].figure, out / "maps.png", lb.describe_maps(maps.everywhere, maps.once, maps.window))
     save(lb.plot_section(point)[0].figure, out / "section.png", lb.describe_section(point))
     pairs = [lb.pressed_harder(case.replace({"setting.set_angle": angle}), LESSON_STEP) for angle in LESSON_ANGLES]
     save(lb.plot_lesson(pairs)[0].figure, out / "lesson.png", lb.describe_lesson(pairs))

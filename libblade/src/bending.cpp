@@ -270,12 +270,12 @@ class Follower {
         if (interference < here_.delta - 1e-15 * strip_.length)
             return fail(Status::lifted_off, "the holder is too far from the roll: no load");
         double at = here_.delta, stride = interference - at;
-        const double smallest = 1e-7 * std::max(stride, 1e-3 * strip_.length);
-        while (stride > 0.0) {
+        const double smallest = 1e-4 * stride;  // halved so far, the last refusal is the reason
+        while (interference - at > 1e-15 * strip_.length) {
+            stride = std::min(stride, interference - at);
             if (correct(at + stride)) {
                 at += stride;
-                stride = interference - at;
-                if (stride <= 1e-15 * strip_.length) break;
+                stride *= 2.0;
             } else if (budget_spent()) {
                 return fail(Status::max_iterations, "the load was not found in time");
             } else {

@@ -178,6 +178,35 @@ TEST_CASE("base case, floating: jumps up and back", "[nip][base]") {
     }
 }
 
+TEST_CASE("base case, floating with constant T = 0.12 N: one state, no jump", "[nip][base]") {
+    // The fall of friction with the film is what makes two states: with T held at 0.12 N the elastic tilt crosses the tilt once.
+    for (const double viscosity : {0.03, 0.2}) {
+        const Case c = base_case(viscosity, 5.0, Orientation::doctoring, Holding::floating, 90.0);
+        NipSolver solver(c, 1);
+        const Bedded bed = solver.bed();
+        REQUIRE(bed.ok());
+        const Strip strip = solver.strip(bed.facet_length, bed.angle);
+        const double parallel = solve_bending(strip, {90.0, -0.12 * 90.0, bed.state.force.centre}).effective_angle;
+        Bedded reference = bed;
+        solver.adopt(reference, parallel, bed.facet_length);
+        for (const double load : {80.0, 85.0, 90.0, 93.0, 100.0, 120.0, 140.0}) {
+            State near = bed.state;
+            int crossings = 0;
+            double last = 0.0;
+            for (double tilt = -1.0 * deg; tilt < 2.5 * deg; tilt += 0.01 * deg) {
+                near = solver.balance(tilt, {false, load, 0.0}, near);
+                REQUIRE(near.ok());
+                const Bent bent = solve_bending(strip, {load, -0.12 * load, near.force.centre}, 24);
+                const double drive = (parallel - bent.effective_angle) - tilt;
+                if (last != 0.0 && (drive > 0.0) != (last > 0.0)) ++crossings;
+                last = drive;
+            }
+            INFO("viscosity " << viscosity << " load " << load);
+            CHECK(crossings == 1);
+        }
+    }
+}
+
 TEST_CASE("floating: the point reported is the stable neighbour on the wiping side", "[nip]") {
     const OperatingPoint p = solve(base_case(0.03, 5.0, Orientation::doctoring, Holding::floating, 90.0));
     REQUIRE(p.convergence.ok());

@@ -60,11 +60,11 @@ struct ContactArrays {
 
 template <class T>
 struct ContactForces {
-    T film_load{}, outer_load{}, asperity_load{};  ///< [N/m]
-    T moment{};             ///< of all normal pressure about the facet centre, about x [N]
-    T asperity_moment{};    ///< [N]
-    T tangential{};         ///< T on the blade, downstream [N/m]
-    T temperature_rise{};   ///< [K]
+    T film_load = T(0.0), outer_load = T(0.0), asperity_load = T(0.0);  ///< [N/m]
+    T moment = T(0.0);           ///< of all normal pressure about the facet centre, about x [N]
+    T asperity_moment = T(0.0);  ///< [N]
+    T tangential = T(0.0);       ///< T on the blade, downstream [N/m]
+    T temperature_rise = T(0.0); ///< [K]
     FilmPass<T> film{};
     [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
 };
@@ -170,7 +170,7 @@ T fill_coefficients(const ContactSetup& s, const ContactArrays<T>& a) {
     const std::size_t cells = a.x.size() - 1;
     const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);  // facet and its rounded ends
     const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
-    T shear_power{};  // at the supply temperature, as if full: the ruptured part is short
+    T shear_power = T(0.0);  // at the supply temperature, as if full: the ruptured part is short
     T thinnest = a.gap[near_from];
     std::visit(
         [&](const auto& law) {

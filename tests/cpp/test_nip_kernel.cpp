@@ -1,0 +1,96 @@
+// The contact kernel with another scalar: derivatives by dual numbers against differences.
+#include <Eigen/Core>
+#include <unsupported/Eigen/AutoDiff>
+
+namespace Eigen {
+template <class D>
+double value_of(const AutoDiffScalar<D>& x) {
+    return x.value();
+}
+}  // namespace Eigen
+
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+#include "expect.hpp"
+#include "libblade/film.hpp"
+#include "libblade/heat.hpp"
+#include "libblade/nip_kernel.hpp"
+
+using namespace libblade;
+
+namespace {
+
+using Dual = Eigen::AutoDiffScalar<Eigen::Matrix<double, 1, 1>>;
+
+kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool constant_phi) {
+    Ink ink;
+    ink.rheology = rheology;
+    ink.andrade_constant = andrade;
+    kernel::ContactSetup s;
+    s.facet_length = 2e-4, s.edge_radius = 1e-6;
+    s.speed = 3.0, s.density = 1100.0;
+    s.nominal_viscosity = 0.05;
+    s.wetted_length = 1e-4;
+    s.flank_length = s.nominal_viscosity / (s.density * s.speed);
+    s.land_fraction = 0.25, s.wall_width = 5e-6, s.deep_flow_factor = 5.0, s.constant_flow_factor = constant_phi;
+    s.friction = 0.12;
+    s.rheology = rheology;
+    s.asperities = asperity_law(Roll{}, Solid{});
+    s.heat = heat_setup(ink, 3700.0, s.facet_length, s.speed, s.land_fraction);
+    s.log_f52 = &log_f52_table(), s.f1 = &f1_table();
+    return s;
+}
+
+template <class T>
+kernel::ContactForces<T> forces(const kernel::ContactSetup& s, const T& tilt, const T& gap) {
+    const std::size_t n = s.mesh.nodes();
+    std::vector<T> memory(9 * n, T(0.0));
+    const auto part = [&](std::size_t k, std::size_t size) { return std::span<T>(memory).subspan(k * n, size); };
+    const kernel::ContactArrays<T> arrays{part(0, n),     part(1, n),     part(2, n),     part(3, n),
+                                          part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+    const double in = std::numbers::pi / 3.0, out = std::numbers::pi / 6.0;
+    return kernel::contact_forces<T>(s, tilt, gap, T(corner_factor(in)), T(effective_slope(out)), arrays);
+}
+
+void expect_slope(double dual, double up, double down, double step) {
+    expect_close(dual, (up - down) / (2.0 * step), 2e-5, "central difference, step 1e-5 of the scale");
+}
+
+}  // namespace
+
+TEST_CASE("dual numbers pass through the whole contact", "[nip_kernel]") {
+    const Rheology laws[] = {Newtonian{0.05}, Cross{0.4, 0.03, 1e-5, 0.7}};
+    for (const Rheology& law : laws)
+        for (const double andrade : {0.0, 4000.0})
+            for (const bool constant : {false, true})
+                for (const double tilt : {-2e-3, 3e-4, 4e-3}) {
+                    const auto s = setup_with(law, andrade, constant);
+                    const double gap = 4.5e-7, dt = 1e-8, dg = 4.5e-12;
+                    const Dual one = Dual(gap, 1, 0), fixed(gap);
+                    const auto by_gap = forces<Dual>(s, Dual(tilt), one);
+                    const auto up = forces<double>(s, tilt, gap + dg), down = forces<double>(s, tilt, gap - dg);
+                    expect_slope(by_gap.normal().derivatives()(0), up.normal(), down.normal(), dg);
+                    expect_slope(by_gap.tangential.derivatives()(0), up.tangential, down.tangential, dg);
+                    expect_slope(by_gap.film.flow.derivatives()(0), up.film.flow, down.film.flow, dg);
+                    const auto by_tilt = forces<Dual>(s, Dual(tilt, 1, 0), fixed);
+                    const auto right = forces<double>(s, tilt + dt, gap), left = forces<double>(s, tilt - dt, gap);
+                    expect_slope(by_tilt.normal().derivatives()(0), right.normal(), left.normal(), dt);
+                    expect_slope(by_tilt.moment.derivatives()(0), right.moment, left.moment, dt);
+                    // the plain value rides along unchanged
+                    expect_close(by_tilt.normal().value(), forces<double>(s, tilt, gap).normal(), 1e-13, "same arithmetic");
+                }
+}
+
+TEST_CASE("graded places", "[nip_kernel]") {
+    std::vector<double> even(11), graded(11);
+    kernel::graded_places(std::span<double>(even), 1.0);
+    kernel::graded_places(std::span<double>(graded), 100.0);
+    CHECK(even[0] == 0.0);
+    CHECK(graded[10] == 1.0);
+    for (std::size_t i = 1; i + 1 < 11; ++i) {
+        CHECK(std::abs(even[i] - 0.1 * static_cast<double>(i)) < 1e-14);
+        expect_close((graded[i + 1] - graded[i]) / (graded[i] - graded[i - 1]), std::pow(100.0, 0.1), 1e-12, "constant growth");
+    }
+}

@@ -1,0 +1,150 @@
+"""The command libblade: results, files, exit status."""
+
+import csv
+import json
+import math
+import subprocess
+import sys
+
+import pytest
+import xarray as xr
+from libblade._cli import main
+
+import libblade as lb
+
+NAME = "folding_carton_water"
+FLAT = ["--set", "blade.free_length=30 mm", "--set", "blade.thickness=0.1 mm", "--set", "setting.line_load=300"]
+VARY = ["--vary", "setting.set_angle_deg=26:34:3", "--vary", "setting.line_load=60:180 N/m:2", "--quiet"]
+
+
+def test_solve_prints_the_point(capsys):
+    assert main(["solve", NAME]) == 0
+    assert capsys.readouterr().out.startswith("converged: wiping")
+
+
+def test_solve_as_json_is_the_point(capsys):
+    assert main(["solve", NAME, "--json", "--set", "setting.set_angle_deg=32"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    point = lb.solve(lb.example_case(NAME).replace({"setting.set_angle": "32 deg"}))
+    assert told["status"] == "converged"
+    assert told["film_on_lands"] == point.film_on_lands
+    assert told["regime"] == point.regime
+
+
+def test_an_unsolved_point_is_status_1_with_nulls(capsys):
+    assert main(["solve", NAME, "--json", *FLAT]) == 1
+    out, err = capsys.readouterr()
+    told = json.loads(out)
+    assert told["status"] == "lying_flat"
+    assert told["film_on_lands"] is None
+    assert "note: " in err  # the values are unusual
+    assert main(["solve", NAME, *FLAT]) == 1
+    assert capsys.readouterr().out.startswith("not solved: lying_flat")
+
+
+def test_a_file_is_read(tmp_path, capsys):
+    path = tmp_path / "case.json"
+    path.write_text(lb.example_case(NAME).to_json(), encoding="utf-8")
+    assert main(["check", str(path), "--json"]) == 0
+    assert lb.Case.from_json(capsys.readouterr().out) == lb.example_case(NAME)
+    assert main(["check", str(path)]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == "good"
+    assert main(["check", str(path), "--set", "setting.friction=0.5"]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == "good, with 1 unusual value"
+
+
+def test_cases_are_listed(capsys):
+    assert main(["cases", "--json"]) == 0
+    assert tuple(json.loads(capsys.readouterr().out)) == lb.example_cases()
+    assert main(["cases"]) == 0
+    assert NAME in capsys.readouterr().out
+
+
+def test_map_as_csv(tmp_path, capsys):
+    out = tmp_path / "map.csv"
+    assert main(["map", NAME, *VARY, "-o", str(out)]) == 0
+    assert "6 of 6 points solved" in capsys.readouterr().out
+    with out.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 6
+    assert {float(row["line_load"]) for row in rows} == {60.0, 180.0}
+    assert rows[0]["status"] == "converged"
+    case = lb.example_case(NAME).replace({"setting.set_angle_deg": 26, "setting.line_load": 60})
+    assert float(rows[0]["film_on_lands"]) == pytest.approx(lb.solve(case).film_on_lands, rel=1e-12)
+
+
+def test_map_as_json_and_netcdf(tmp_path):
+    assert main(["map", NAME, *VARY, "-o", str(tmp_path / "map.json")]) == 0
+    told = json.loads((tmp_path / "map.json").read_text(encoding="utf-8"))
+    assert told["dims"] == {"set_angle": 3, "line_load": 2}
+    pytest.importorskip("h5netcdf")
+    assert main(["map", NAME, *VARY, "-o", str(tmp_path / "map.nc")]) == 0
+    with xr.open_dataset(tmp_path / "map.nc", engine="h5netcdf") as grid:
+        assert dict(grid.sizes) == told["dims"]
+        assert grid.film_on_lands.values.tolist() == told["data_vars"]["film_on_lands"]["data"]
+
+
+def test_map_as_picture(tmp_path):
+    pytest.importorskip("matplotlib")
+    out = tmp_path / "map.png"
+    assert main(["map", NAME, *VARY, "-o", str(out)]) == 0
+    assert out.read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_map_without_any_solution_is_status_1(tmp_path, capsys):
+    fields = ["--vary", "setting.line_load=300:400:2", "--quiet", "-o", str(tmp_path / "map.csv")]
+    assert main(["map", NAME, *FLAT, *fields]) == 1
+    assert "0 of 2 points solved\n  2 lying_flat" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["solve", "no_such_case"],
+        ["solve", NAME, "--set", "setting.set_angle=30"],
+        ["solve", NAME, "--set", "setting.set_angle"],
+        ["solve", NAME, "--set", "nothing=3"],
+        ["map", NAME, "--vary", "setting.set_angle=24:40:3", "-o", "map.csv"],
+        ["map", NAME, "--vary", "setting.set_angle_deg=24:40", "-o", "map.csv"],
+        ["map", NAME, "--vary", "setting.set_angle_deg=24:40:0", "-o", "map.csv"],
+        ["map", NAME, "--vary", "setting.set_angle_deg=24 deg:40:3", "-o", "map.csv"],
+        ["map", NAME, "--vary", "setting.holding=24:40:3", "-o", "map.csv"],
+        ["map", NAME, "--vary", "setting.line_load=60:80:2", "-o", "map.xyz"],
+        ["map", NAME, "--vary", "setting.line_load=60:80:2", "-o", "no/such/folder/map.csv"],
+        ["map", NAME, "--vary", "setting.line_load=60:80:2", "-o", "map.png"],
+        ["map", NAME, "--vary", "setting.line_load=60:80:2", "--vary", "setting.line_load=60:80:2", "-o", "map.csv"],
+        ["check", "."],
+    ],
+)
+def test_bad_input_is_status_2_with_a_reason(arguments, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(arguments) == 2
+    out, err = capsys.readouterr()
+    assert err.startswith("error: ")
+    assert "Traceback" not in err
+    assert not out
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("arguments", [[], ["fly"], ["solve"], ["solve", NAME, "--start", "flying"], ["map", NAME]])
+def test_wrong_usage_is_status_2(arguments, capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(arguments)
+    assert stop.value.code == 2
+    assert "usage: libblade" in capsys.readouterr().err
+
+
+def test_help_shows_an_example(capsys):
+    for arguments in (["--help"], ["solve", "--help"], ["map", "--help"], ["check", "--help"]):
+        with pytest.raises(SystemExit) as stop:
+            main(arguments)
+        assert stop.value.code == 0
+        assert "example" in capsys.readouterr().out
+
+
+def test_it_runs_as_a_module():
+    done = subprocess.run(
+        [sys.executable, "-m", "libblade", "solve", NAME, "--json"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert math.isfinite(json.loads(done.stdout)["film_on_lands"])

@@ -1,0 +1,215 @@
+"""Grids: dimensions, attributes, threads, failure, interruption."""
+
+import concurrent.futures
+import json
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import libblade as lb
+
+ANGLES = np.linspace(26.0, 36.0, 5)
+LOADS = np.array([60.0, 100.0, 180.0])
+FIELDS = {"setting.set_angle_deg": ANGLES, "setting.line_load": LOADS}
+
+
+@pytest.fixture(scope="module")
+def case() -> lb.Case:
+    return lb.example_case("folding_carton_water")
+
+
+@pytest.fixture(scope="module")
+def grid(case) -> xr.Dataset:
+    return lb.sweep(case, FIELDS)
+
+
+def test_dimensions_are_the_swept_fields_in_si(grid):
+    assert dict(grid.sizes) == {"set_angle": 5, "line_load": 3}
+    assert np.allclose(grid.set_angle, np.radians(ANGLES), rtol=1e-15)
+    assert grid.set_angle.attrs["units"] == "rad"
+    assert grid.set_angle.attrs["display_units"] == "deg"
+    assert grid.set_angle.attrs["field"] == "setting.set_angle"
+    assert grid.set_angle.attrs["long_name"]
+
+
+def test_every_variable_has_units_and_a_name(grid):
+    for name, variable in grid.variables.items():
+        assert variable.attrs["units"], name
+        assert variable.attrs["long_name"], name
+    outputs = {output.name for output in lb.output_table()} - {"line_load"} | {"line_load_result"}
+    assert outputs <= set(grid.data_vars)
+
+
+def test_flags_carry_their_meanings(grid):
+    for name in ("regime", "branch", "status"):
+        variable = grid[name]
+        assert np.issubdtype(variable.dtype, np.integer)
+        assert len(variable.attrs["flag_values"]) == len(variable.attrs["flag_meanings"].split())
+        assert variable.isin(variable.attrs["flag_values"]).all()
+
+
+def test_a_grid_point_is_the_point(case, grid):
+    there = grid.sel(line_load=100.0).isel(set_angle=2)
+    point = lb.solve(case.replace({"setting.set_angle_deg": ANGLES[2], "setting.line_load": 100.0}))
+    for output in lb.output_table():
+        name = "line_load_result" if output.name == "line_load" else output.name
+        assert float(there[name]) == getattr(point, output.name), name
+    assert grid.regime.attrs["flag_meanings"].split()[int(there.regime)] == point.regime
+
+
+def test_the_output_with_the_name_of_a_field_is_the_result(grid):
+    assert np.allclose(grid.line_load_result, grid.line_load.broadcast_like(grid.line_load_result), rtol=1e-9)
+
+
+def test_threads_give_identical_bits(case, grid):
+    for threads in (1, 2, 5):
+        assert lb.sweep(case, FIELDS, threads=threads).identical(grid)
+
+
+def test_an_executor_gives_identical_bits(case, grid):
+    with concurrent.futures.ThreadPoolExecutor(2) as executor:
+        assert lb.sweep(case, FIELDS, executor=executor).identical(grid)
+
+
+def test_attributes_tell_where_it_comes_from(case, grid):
+    assert lb.Case.from_json(grid.attrs["case"]) == case
+    assert json.loads(grid.attrs["options"])["start"] == "resting"
+    assert grid.attrs["libblade_version"] == lb.__version__
+
+
+def test_values_come_in_every_dress(case, grid):
+    angles = [f"{angle} deg" for angle in ANGLES]
+    loads = xr.DataArray(LOADS * 1e-3, dims="n", attrs={"units": "N/mm"})
+    other = lb.sweep(case, {"setting.set_angle": angles, "setting.line_load": loads}, outputs=["film_on_lands"])
+    assert np.allclose(other.film_on_lands, grid.film_on_lands, rtol=1e-9)
+    pint = pytest.importorskip("pint")
+    unit = pint.UnitRegistry()
+    third = lb.sweep(
+        case, {"setting.set_angle": ANGLES * unit.degree, "setting.line_load": LOADS}, outputs=["film_on_lands"]
+    )
+    assert np.allclose(third.film_on_lands, grid.film_on_lands, rtol=1e-9)
+
+
+def test_outputs_can_be_chosen(case):
+    few = lb.sweep(case, FIELDS, outputs=["film_on_lands", "regime"])
+    assert set(few.data_vars) == {"film_on_lands", "regime", "status", "reason"}
+    options = json.loads(few.attrs["options"])
+    assert not options["step_response"]
+    assert not options["other_branch"]
+
+
+def test_one_field_makes_a_line(case):
+    line = lb.sweep(case, {"ink.temperature": ["20 degC", "25 degC"]}, outputs=["film_on_lands"])
+    assert line.temperature.values == pytest.approx([293.15, 298.15])
+
+
+def test_equal_last_words_take_the_whole_path(case):
+    fields = {"blade.material.hardness": ["5 GPa", "6 GPa"], "roll.material.hardness": ["12 GPa"]}
+    both = lb.sweep(case, fields, outputs=["film_on_lands"])
+    assert both.film_on_lands.dims == ("blade_material_hardness", "roll_material_hardness")
+
+
+@pytest.fixture(scope="module")
+def partly(case) -> xr.Dataset:
+    """A long thin blade: lies flat under the higher loads."""
+    with pytest.warns(lb.LibbladeWarning):
+        thin = case.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm"})
+    return lb.sweep(thin, {"setting.line_load": [20.0, 300.0]})
+
+
+def test_a_failed_point_is_nan_with_its_reason(partly):
+    words = partly.status.attrs["flag_meanings"].split()
+    bad = partly.sel(line_load=300.0)
+    assert words[int(bad.status)] == "lying_flat"
+    assert str(bad.reason.values)
+    assert all(np.isnan(float(bad[output.name])) for output in lb.output_table() if output.name in bad.data_vars)
+
+
+def test_failure_can_raise(case):
+    with pytest.warns(lb.LibbladeWarning):
+        thin = case.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm"})
+    with pytest.raises(lb.NotSolved, match="lying_flat") as error:
+        lb.sweep(thin, {"setting.line_load": [20.0, 300.0]}, on_failure="raise")
+    assert isinstance(error.value.result, xr.Dataset)
+
+
+def test_a_dataset_goes_through_a_file(grid, tmp_path):
+    pytest.importorskip("h5netcdf")
+    path = tmp_path / "grid.nc"
+    grid.to_netcdf(path, engine="h5netcdf")
+    with xr.open_dataset(path, engine="h5netcdf") as again:
+        for name in ("film_on_lands", "status", "regime", "bedded_stable"):
+            assert np.array_equal(again[name], grid[name]), name
+        assert again.status.attrs["flag_meanings"] == grid.status.attrs["flag_meanings"]
+        assert again.attrs["case"] == grid.attrs["case"]
+
+
+def test_progress_is_told_from_the_calling_thread(case):
+    seen = []
+    lb.sweep(case, FIELDS, outputs=["film_on_lands"], progress=lambda done, total: seen.append((done, total)))
+    assert seen[-1] == (15, 15)
+    assert all(total == 15 and 0 <= done <= 15 for done, total in seen)
+
+
+def test_an_error_in_progress_stops_the_sweep(case):
+    def stop(done, total):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        lb.sweep(case, {"setting.set_angle_deg": np.linspace(24, 40, 200), "setting.line_load": LOADS}, progress=stop)
+
+
+def test_progress_line_is_written(case, capsys):
+    lb.sweep(case, {"setting.line_load": LOADS}, outputs=["film_on_lands"], progress=True)
+    text = capsys.readouterr().err
+    assert text.count("3 of 3 points") == 1
+    assert text.endswith("s\n")
+
+
+def test_unusual_ends_warn(case):
+    with pytest.warns(lb.LibbladeWarning, match=r"setting\.line_load = 700"):
+        lb.sweep(case, {"setting.line_load": [100.0, 700.0]}, outputs=["film_on_lands"])
+
+
+@pytest.mark.parametrize(
+    ("fields", "name"),
+    [
+        ({}, "fields"),
+        ({"setting.set_angel": [1.0]}, "setting.set_angel"),
+        ({"setting.set_angle": [30.0]}, "setting.set_angle"),
+        ({"setting.line_load": []}, "setting.line_load"),
+        ({"setting.line_load": 100.0}, "setting.line_load"),
+        ({"setting.line_load": "100 N/m"}, "setting.line_load"),
+        ({"setting.line_load": [100.0, float("nan")]}, "setting.line_load"),
+        ({"setting.line_load": [100.0, 100.0]}, "setting.line_load"),
+        ({"setting.line_load": [-5.0]}, "setting.line_load"),
+        ({"setting.line_load": np.ones((2, 2))}, "setting.line_load"),
+        ({"setting.holding": ["fixed", "floating"]}, "setting.holding"),
+        ({"tip.facet_length": ["worn"]}, "tip.facet_length"),
+        ({"setting.line_load": [100.0], "setting.line_load_N_per_m": [90.0]}, "setting.line_load_N_per_m"),
+    ],
+)
+def test_bad_fields_are_refused(case, fields, name):
+    with pytest.raises(lb.InvalidInput) as error:
+        lb.sweep(case, fields)
+    assert name in [problem.path for problem in error.value.problems]
+
+
+@pytest.mark.parametrize(
+    ("options", "name"),
+    [
+        ({"threads": -1}, "threads"),
+        ({"threads": 1.5}, "threads"),
+        ({"outputs": []}, "outputs"),
+        ({"outputs": "film_on_lands"}, "outputs"),
+        ({"outputs": ["film"]}, "outputs"),
+        ({"on_failure": "hide"}, "on_failure"),
+        ({"start": "standing"}, "start"),
+        ({"mesh": 9}, "mesh"),
+    ],
+)
+def test_bad_options_are_refused(case, options, name):
+    with pytest.raises(lb.InvalidInput) as error:
+        lb.sweep(case, FIELDS, **options)
+    assert error.value.problems[0].path == name

@@ -49,14 +49,26 @@ kernel::StripSetup<T> setup_of(const Strip& s) {
 }
 
 template <class Visit = kernel::NoVisit>
-kernel::StripPose<double> pose_of(const Strip& strip, double angle, const ContactForce& f, int steps, Visit&& visit = {}) {
+kernel::StripPose<double> pose_of(const Strip& strip, double angle, const ContactForce& f, int steps,
+                                  Visit&& visit = {}) {
     return kernel::strip_pose(setup_of<double>(strip), angle, {f.normal, f.tangential, f.centre}, steps, visit);
 }
 
 /// By angle (d0) and by normal load at constant ratio of the forces (d1).
-kernel::StripPose<Dual> dual_pose(const Strip& strip, double angle, double normal, double ratio, double centre, int steps) {
+kernel::StripPose<Dual> dual_pose(const Strip& strip, double angle, double normal, double ratio, double centre,
+                                  int steps) {
     const Dual N(normal, 0.0, 1.0);
     return kernel::strip_pose(setup_of<Dual>(strip), Dual(angle, 1.0, 0.0), {N, ratio * N, Dual(centre)}, steps);
+}
+
+/// Jacobi's condition for a strip under dead load: turning the tip turns every section the same way. Where it fails the strip
+/// balances in a higher mode, which cannot be reached by pressing the blade on.
+bool first_mode(const Strip& strip, double angle, const ContactForce& f, int steps) {
+    bool same_way = true;
+    const auto look = [&](const kernel::StripSeries<Dual>& u) { same_way = same_way && u.theta[0].d0 > 0.0; };
+    (void)kernel::strip_pose(setup_of<Dual>(strip), Dual(angle, 1.0, 0.0),
+                             {Dual(f.normal), Dual(f.tangential), Dual(f.centre)}, steps, look);
+    return same_way;
 }
 
 double force_ratio(const ContactForce& f) noexcept { return f.normal != 0.0 ? f.tangential / f.normal : 0.0; }
@@ -65,11 +77,12 @@ double transverse(double angle, double normal, double tangential) noexcept {
     return normal * std::cos(angle) + tangential * std::sin(angle);
 }
 
-Bent failed(Status status, std::string message, int iterations, double residual = std::numeric_limits<double>::infinity()) {
+Bent failed(Status status, std::string message, int iterations,
+            double residual = std::numeric_limits<double>::infinity()) {
     Bent bent;
-    for (double* number : {&bent.effective_angle, &bent.tip_rotation, &bent.travel, &bent.interference, &bent.tip_deflection,
-                           &bent.root_moment, &bent.root_force_o, &bent.root_force_z, &bent.max_moment,
-                           &bent.max_moment_place})
+    for (double* number :
+         {&bent.effective_angle, &bent.tip_rotation, &bent.travel, &bent.interference, &bent.tip_deflection,
+          &bent.root_moment, &bent.root_force_o, &bent.root_force_z, &bent.max_moment, &bent.max_moment_place})
         *number = kNan;
     bent.convergence = {status, residual, kTolerance, iterations, std::move(message)};
     return bent;
@@ -77,7 +90,8 @@ Bent failed(Status status, std::string message, int iterations, double residual 
 
 /// Empty when the strip can be integrated at all.
 std::pair<Status, std::string> complaint(const Strip& s, const ContactForce& f, double more, int steps) {
-    for (const double value : {s.stiffness, s.length, s.set_angle, s.offset, s.pressure, f.normal, f.tangential, f.centre, more})
+    for (const double value :
+         {s.stiffness, s.length, s.set_angle, s.offset, s.pressure, f.normal, f.tangential, f.centre, more})
         if (!std::isfinite(value)) return {Status::non_finite, "a number given to the strip is not finite"};
     if (std::isnan(s.roll_radius)) return {Status::non_finite, "the roll radius is not a number"};
     if (!(s.stiffness > 0.0) || !(s.length > 0.0) || !(s.roll_radius > 0.0) || steps < 1)
@@ -99,7 +113,7 @@ double slope(const std::array<double, kernel::kSeriesOrder + 1>& c, double x, st
 
 /// Largest |theta'| inside the steps, from the series themselves: ends, and where theta'' = 0.
 struct LargestCurvature {
-    double step = 0.0, value = 0.0, from_tip = 0.0, highest_theta = -std::numeric_limits<double>::infinity();
+    double step = 0.0, value = 0.0, from_tip = 0.0;
     int done = 0;
 
     void note(double turn, double at) {
@@ -108,7 +122,6 @@ struct LargestCurvature {
     }
     void operator()(const kernel::StripSeries<double>& u) {
         const auto& q = u.turn;
-        highest_theta = std::max({highest_theta, u.theta[0], kernel::series_end(u.theta)});
         note(q[0], 0.0);
         note(kernel::series_end(q), 1.0);
         const double g0 = slope(q, 0.0, 1), g1 = slope(q, 1.0, 1);
@@ -121,12 +134,11 @@ struct LargestCurvature {
     }
 };
 
-Bent describe_state(const Strip& strip, double angle, const ContactForce& f, int steps, int iterations, double tolerance,
-                    double* highest_theta = nullptr) {
+Bent describe_state(const Strip& strip, double angle, const ContactForce& f, int steps, int iterations,
+                    double tolerance) {
     LargestCurvature largest;
     largest.step = -strip.length / steps;
     const auto pose = pose_of(strip, angle, f, steps, largest);
-    if (highest_theta != nullptr) *highest_theta = largest.highest_theta;
     Bent bent;
     const double psi = pose.roll_turn, s = std::sin(psi), c = std::cos(psi);
     const double o = pose.clamp.o - pose.tip.o, z = pose.clamp.z - pose.tip.z;  // tip to clamp
@@ -143,8 +155,8 @@ Bent describe_state(const Strip& strip, double angle, const ContactForce& f, int
     bent.max_moment = strip.stiffness * largest.value;
     bent.max_moment_place = strip.length - largest.from_tip;
     const double residual = std::abs(pose.angle_residual);
-    const double finite = bent.effective_angle + bent.travel + bent.interference + bent.tip_deflection + bent.root_moment +
-                          bent.root_force_o + bent.root_force_z + bent.max_moment;
+    const double finite = bent.effective_angle + bent.travel + bent.interference + bent.tip_deflection +
+                          bent.root_moment + bent.root_force_o + bent.root_force_z + bent.max_moment;
     if (!std::isfinite(finite) || !std::isfinite(residual))
         return failed(Status::non_finite, "the integrated strip is not finite", iterations);
     if (!(residual <= tolerance))
@@ -187,7 +199,8 @@ AngleSearch find_angle(const Strip& strip, const ContactForce& f, int steps, int
     double a = at_set > 0.0 ? low : high;
     for (;; ++out.iterations) {
         const auto r = dual_pose(strip, a, f.normal, ratio, f.centre, steps).angle_residual;
-        if (!std::isfinite(r.v) || !std::isfinite(r.d0)) return stop(Status::non_finite, "the integrated strip is not finite");
+        if (!std::isfinite(r.v) || !std::isfinite(r.d0))
+            return stop(Status::non_finite, "the integrated strip is not finite");
         (r.v > 0.0 ? low : high) = a;
         double next = a - r.v / r.d0;
         const bool inside = next > low && next < high;
@@ -197,15 +210,18 @@ AngleSearch find_angle(const Strip& strip, const ContactForce& f, int steps, int
             out.slope = r.d0;
             return stop(Status::converged, "");
         }
-        if (out.iterations >= max_iterations) return stop(Status::max_iterations, "the effective angle was not found in time");
+        if (out.iterations >= max_iterations)
+            return stop(Status::max_iterations, "the effective angle was not found in time");
         a = inside ? next : 0.5 * (low + high);
-        if (high - low < 1e-15) return stop(Status::stagnated, "the bracket of the effective angle closed without balance");
+        if (high - low < 1e-15)
+            return stop(Status::stagnated, "the bracket of the effective angle closed without balance");
     }
 }
 
 }  // namespace
 
-StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force, int steps) noexcept {
+StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
+                             int steps) noexcept {
     const auto pose = pose_of(strip, effective_angle, force, steps);
     return {pose.angle_residual, pose.interference};
 }
@@ -235,13 +251,12 @@ Bent solve_bending(const Strip& strip, const ContactForce& force, int steps, int
     if (found.status != Status::converged) return failed(found.status, found.message, found.iterations);
     if (!(found.slope < 0.0)) return failed(Status::unstable, "under dead load the tip runs away", found.iterations);
     if (transverse(found.angle, force.normal, force.tangential) < 0.0)
-        return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)", found.iterations);
-    double highest_theta = 0.0;
-    Bent bent = describe_state(strip, found.angle, force, steps, found.iterations, kTolerance, &highest_theta);
-    // A coiled strip balances very large loads as well: not the blade that was pressed on.
-    if (bent.convergence.ok() && highest_theta > std::max(found.angle, strip.set_angle) + 0.5)
-        return failed(Status::lying_flat, "only a coiled strip carries this load: the tip turned flat", found.iterations);
-    return bent;
+        return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
+                      found.iterations);
+    if (!first_mode(strip, found.angle, force, steps))
+        return failed(Status::lying_flat, "only a buckled or coiled strip carries this load: the tip turned flat",
+                      found.iterations);
+    return describe_state(strip, found.angle, force, steps, found.iterations, kTolerance);
 }
 
 namespace {
@@ -295,8 +310,8 @@ class Follower {
 
     Point evaluate(double a, double N) {
         const auto pose = dual_pose(strip_, a, N, ratio_, centre_, steps_);
-        return {pose.angle_residual.v,  pose.angle_residual.d0, pose.angle_residual.d1,
-                pose.interference.v,    pose.interference.d0,   pose.interference.d1};
+        return {pose.angle_residual.v, pose.angle_residual.d0, pose.angle_residual.d1,
+                pose.interference.v,   pose.interference.d0,   pose.interference.d1};
     }
     bool fail(Status why, std::string text) {
         status = why, message = std::move(text);
@@ -326,7 +341,8 @@ class Follower {
             const double e = wanted - p.delta, det = p.det();
             const double da = -(p.r * p.delta_N + e * p.r_N) / det;
             const double dN = (p.r_a * e + p.r * p.delta_a) / det;
-            if (!std::isfinite(da) || !std::isfinite(dN)) return reject(Status::non_finite, "the integrated strip is not finite");
+            if (!std::isfinite(da) || !std::isfinite(dN))
+                return reject(Status::non_finite, "the integrated strip is not finite");
             if (std::abs(da) > 0.3 || std::abs(a + da - angle) > 0.5)
                 return reject(Status::step_too_small, "the equilibrium curve could not be followed");
             a += da;
@@ -371,9 +387,10 @@ Shape strip_shape(const Strip& strip, const Bent& bent, const ContactForce& forc
     const int n = std::max(points, 2), inside = (15 + n - 1) / (n - 1);  // at least 16 steps over the strip
     std::vector<kernel::StripState<double>> nodes;
     int step = 0;
-    const auto pose = pose_of(strip, bent.effective_angle, force, (n - 1) * inside, [&](const kernel::StripSeries<double>& u) {
-        if (step++ % inside == 0) nodes.push_back({u.theta[0], 0.0, u.o[0], u.z[0]});
-    });
+    const auto pose =
+        pose_of(strip, bent.effective_angle, force, (n - 1) * inside, [&](const kernel::StripSeries<double>& u) {
+            if (step++ % inside == 0) nodes.push_back({u.theta[0], 0.0, u.o[0], u.z[0]});
+        });
     nodes.push_back(pose.clamp);
     const double s = std::sin(pose.roll_turn), c = std::cos(pose.roll_turn);
     const double drop = pose.travel_o * s / (1.0 + c);
@@ -391,7 +408,8 @@ double strain_energy(const Strip& strip, double effective_angle, const ContactFo
     const double step = strip.length / steps;
     (void)pose_of(strip, effective_angle, force, steps, [&](const kernel::StripSeries<double>& u) {
         // Five Gauss points in every step (Abramowitz & Stegun 1964, table 25.4): exact to degree 9.
-        constexpr std::array<double, 5> x{0.046910077030668, 0.230765344947158, 0.5, 0.769234655052842, 0.953089922969332};
+        constexpr std::array<double, 5> x{0.046910077030668, 0.230765344947158, 0.5, 0.769234655052842,
+                                          0.953089922969332};
         constexpr std::array<double, 5> w{0.118463442528095, 0.239314335249683, 0.284444444444444, 0.239314335249683,
                                           0.118463442528095};
         for (std::size_t i = 0; i < x.size(); ++i) {
@@ -419,7 +437,8 @@ CantileverEnd solve_cantilever(const Cantilever& beam, double start_rotation, in
     const auto shoot = [&](double rotation, double share) {
         const Dual zero(0.0);
         const kernel::StripState<Dual> tip{Dual(-rotation, 1.0, 0.0), Dual(-share * beam.moment / D), zero, zero};
-        const kernel::StripLoad<Dual> load{Dual(D), Dual(share * beam.force_x), Dual(share * beam.force_y), zero, zero, zero};
+        const kernel::StripLoad<Dual> load{Dual(D), Dual(share * beam.force_x), Dual(share * beam.force_y), zero, zero,
+                                           zero};
         return kernel::integrate_strip(tip, load, Dual(L), steps);
     };
     const double severity = (std::hypot(beam.force_x, beam.force_y) * L + std::abs(beam.moment)) * L / D;

@@ -110,7 +110,7 @@ ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) c
     return {normal, -sign_ * contact.tangential, -sign_ * contact.moment / normal};
 }
 
-State NipSolver::balance_load(double angle, double load, double guess_u) {
+State NipSolver::balance_load(double angle, double load, double guess_u, double tolerance) {
     State state;
     state.angle = angle;
     const double sigma = setup_.asperities.sigma;
@@ -122,7 +122,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u) {
         const double normal = state.contact.normal();
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
-    const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, kLoadTolerance);
+    const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
     state.status = root.status;
     if (state.ok() && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
@@ -148,25 +148,27 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
                                        *given * std::sin(dry.effective_angle) >= 0.999 * case_.blade.thickness);
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
+    double tolerance = 1e-5, slope = 0.0;
     for (int round = 0; round < 60; ++round) {
         const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(case_.blade.thickness, angle);
         set_facet(b, angle);
-        State state = balance_load(angle, load, u);
+        State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
             bed.status = state.status;
             return bed;
         }
         u = state.u;
-        const double eps = 1e-6;
         const StripMismatch here = strip_mismatch(strip_, angle, state.force);
-        const StripMismatch next = strip_mismatch(strip_, angle + eps, state.force);
-        const double slope = (next.angle_residual - here.angle_residual) / eps;
+        if (round < 2) {  // hardly changes afterwards
+            const double eps = 1e-6;
+            slope = (strip_mismatch(strip_, angle + eps, state.force).angle_residual - here.angle_residual) / eps;
+        }
         const double change = -here.angle_residual / slope;
         if (!std::isfinite(change)) {
             bed.status = Status::non_finite;
             return bed;
         }
-        if (std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
+        if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
             state.interference = here.interference;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force);
@@ -175,6 +177,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             return bed;
         }
         angle += std::clamp(change, -0.05, 0.05);
+        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
         if (angle < kSmallestAngle || slope >= 0.0) {
             bed.status = angle < kSmallestAngle ? Status::lying_flat : Status::unstable;
             return bed;

@@ -82,7 +82,7 @@ class NipSolver {
   private:
     void set_facet(double facet_length, double facet_angle);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
-    [[nodiscard]] State balance_load(double angle, double load, double guess_u);
+    [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
     [[nodiscard]] double longest_stride(const State& at) const noexcept;

@@ -42,14 +42,18 @@ FromClamp integrate_from_clamp(const Strip& s, const Bent& b, const ContactForce
     using State = std::array<double, 6>;  // o / L, z / L, theta, moment L / D, force_o L^2 / D, force_z L^2 / D
     const double L = s.length, D = s.stiffness, unit = D / (L * L), p = s.pressure * L / unit;
     const double s0 = std::sin(s.set_angle), c0 = std::cos(s.set_angle), e = s.offset / L;
-    State y{e * s0 - c0, e * c0 + s0 - b.interference / L, s.set_angle, -b.root_moment * L / D, -b.root_force_o / unit,
+    State y{e * s0 - c0,
+            e * c0 + s0 - b.interference / L,
+            s.set_angle,
+            -b.root_moment * L / D,
+            -b.root_force_o / unit,
             -b.root_force_z / unit};
     const auto slope = [&](const State& u, State& d, double) {
         const double sn = std::sin(u[2]), cs = std::cos(u[2]);
         d = {cs, -sn, u[3], u[4] * sn + u[5] * cs, p * sn, p * cs};
     };
-    ode::controlled_runge_kutta<ode::runge_kutta_fehlberg78<State>> stepper(ode::default_error_checker<
-        double, ode::array_algebra, ode::default_operations>(1e-12, 1e-12));
+    ode::controlled_runge_kutta<ode::runge_kutta_fehlberg78<State>> stepper(
+        ode::default_error_checker<double, ode::array_algebra, ode::default_operations>(1e-12, 1e-12));
     double at = 0.0, step = 0.01;
     for (int tries = 0; at < 1.0; ++tries) {
         REQUIRE(tries < 2000);
@@ -59,7 +63,8 @@ FromClamp integrate_from_clamp(const Strip& s, const Bent& b, const ContactForce
     const double psi = y[2] - b.effective_angle, sp = std::sin(psi), cp = std::cos(psi);
     const double co = y[0] - e * std::sin(y[2]), cz = y[1] - e * std::cos(y[2]), R = s.roll_radius / L;
     FromClamp miss{};
-    miss.force = std::hypot(y[4] - (f.tangential * cp + f.normal * sp) / unit, y[5] - (f.normal * cp - f.tangential * sp) / unit);
+    miss.force = std::hypot(y[4] - (f.tangential * cp + f.normal * sp) / unit,
+                            y[5] - (f.normal * cp - f.tangential * sp) / unit);
     const double arm_o = -e * std::sin(y[2]) + f.centre / L * cp, arm_z = -e * std::cos(y[2]) - f.centre / L * sp;
     miss.moment = std::abs(y[3] - (arm_z * y[4] - arm_o * y[5]));
     miss.place = std::isinf(R) ? std::abs(cz) : std::hypot(co - R * sp, cz - R * (cp - 1.0));
@@ -104,7 +109,8 @@ TEST_CASE("elastica: slanted load, moment, both, follower", "[bending]") {
         const char* id;
         double load, degrees;
     };
-    for (const Slanted& s : {Slanted{"A2-1-45", 1, 45}, {"A2-1-135", 1, 135}, {"A2-3-120", 3, 120}, {"A2-2-60", 2, 60}}) {
+    for (const Slanted& s :
+         {Slanted{"A2-1-45", 1, 45}, {"A2-1-135", 1, 135}, {"A2-3-120", 3, 120}, {"A2-2-60", 2, 60}}) {
         const double angle = s.degrees * kDegree;
         compare(s.id, solve_cantilever({1.0, 1.0, s.load * std::cos(angle), s.load * std::sin(angle), 0.0}), true);
     }
@@ -142,7 +148,8 @@ TEST_CASE("blade tip on a plane with friction", "[bending]") {
         const char* id;
         double degrees, advance, ratio;
     };
-    for (const Case& c : {Case{"A6-b30-d0.02-mu0+1", 30, 0.02, 0.0}, {"A6-b30-d0.05-mu0.2+1", 30, 0.05, 0.2},
+    for (const Case& c : {Case{"A6-b30-d0.02-mu0+1", 30, 0.02, 0.0},
+                          {"A6-b30-d0.05-mu0.2+1", 30, 0.05, 0.2},
                           {"A6-b45-d0.1-mu0.2-1", 45, 0.1, -0.2}}) {
         const Strip strip = unit_strip(c.degrees * kDegree);
         ContactForce force;
@@ -191,10 +198,17 @@ TEST_CASE("chamber pressure on a blade that just touches", "[bending]") {
             REQUIRE(bent.convergence.ok());
             return pick(bent, force) / p;
         };
-        const auto reaction = [&](double p) { return solved(p, [](const Bent&, const ContactForce& f) { return f.normal; }); };
-        const auto rotation = [&](double p) { return solved(p, [](const Bent& b, const ContactForce&) { return b.tip_rotation; }); };
-        const auto root = [&](double p) { return solved(p, [](const Bent& b, const ContactForce&) { return b.root_moment; }); };
-        expect_close(small_limit(reaction, 1e-3) * std::cos(a0), 3.0 / 8.0, 1e-6, "left: (p L^3 / D)^2 = 1e-6 times a small number");
+        const auto reaction = [&](double p) {
+            return solved(p, [](const Bent&, const ContactForce& f) { return f.normal; });
+        };
+        const auto rotation = [&](double p) {
+            return solved(p, [](const Bent& b, const ContactForce&) { return b.tip_rotation; });
+        };
+        const auto root = [&](double p) {
+            return solved(p, [](const Bent& b, const ContactForce&) { return b.root_moment; });
+        };
+        expect_close(small_limit(reaction, 1e-3) * std::cos(a0), 3.0 / 8.0, 1e-6,
+                     "left: (p L^3 / D)^2 = 1e-6 times a small number");
         expect_close(small_limit(rotation, 1e-3), 1.0 / 48.0, 1e-6, "same");
         expect_close(small_limit(root, 1e-3), -1.0 / 8.0, 1e-6, "same; the clamp holds the blade off the roll");
     }
@@ -211,8 +225,8 @@ TEST_CASE("the largest moment is found inside the strip", "[bending]") {
     };
     expect_close(small_limit([&](double p) { return at(p, [](const Bent& b) { return b.max_moment; }) / p; }, 1e-3),
                  0.45 * 0.45 / 2.0, 1e-6, "left: second order in 1e-3");
-    expect_close(small_limit([&](double p) { return at(p, [](const Bent& b) { return b.max_moment_place; }); }, 1e-3), 0.55, 1e-6,
-                 "same");
+    expect_close(small_limit([&](double p) { return at(p, [](const Bent& b) { return b.max_moment_place; }); }, 1e-3),
+                 0.55, 1e-6, "same");
     const Bent plain = solve_bending(steel_strip(), {100.0, 0.0, 0.0});
     expect_close(plain.max_moment, plain.root_moment, 1e-13, "without pressure the clamp sees the largest");
     CHECK(std::abs(plain.max_moment_place) < 1e-15);
@@ -220,7 +234,6 @@ TEST_CASE("the largest moment is found inside the strip", "[bending]") {
 
 TEST_CASE("random blades against an independent integration from the clamp", "[bending]") {
     Dice dice(20240607);
-    int solved = 0;
     for (int i = 0; i < 60; ++i) {
         Strip s = steel_strip();
         s.stiffness *= 0.3 + 2.0 * dice();
@@ -240,15 +253,14 @@ TEST_CASE("random blades against an independent integration from the clamp", "[b
         CHECK(miss.moment < 1e-8);
         CHECK(miss.place < 1e-8);
         CHECK(miss.angle < 1e-8);
-        ++solved;
         ContactForce again{0.0, 0.0, f.centre};
         const Bent held = solve_bending_at(s, bent.interference, f.tangential / f.normal, again, 64);
         INFO("held: " << held.convergence.message);
         REQUIRE(held.convergence.ok());
-        expect_close(again.normal, f.normal, 1e-8, "interference is a difference of lengths, 1e-18 m in 1e-4 m or more");
+        expect_close(again.normal, f.normal, 1e-8,
+                     "interference is a difference of lengths, 1e-18 m in 1e-4 m or more");
         expect_close(held.effective_angle, bent.effective_angle, 1e-8, "same");
     }
-    CHECK(solved == 60);
 }
 
 TEST_CASE("order of the integrator", "[bending]") {
@@ -256,7 +268,9 @@ TEST_CASE("order of the integrator", "[bending]") {
     s.pressure = 1.0, s.offset = 0.02, s.roll_radius = 6.0;
     const ContactForce f{2.0, -0.6, 0.0};
     const StripMismatch exact = strip_mismatch(s, 0.4, f, 512);
-    const auto error = [&](int steps) { return std::abs(strip_mismatch(s, 0.4, f, steps).interference - exact.interference); };
+    const auto error = [&](int steps) {
+        return std::abs(strip_mismatch(s, 0.4, f, steps).interference - exact.interference);
+    };
     const double coarse = error(6), middle = error(12), fine = error(24);
     INFO(coarse << ' ' << middle << ' ' << fine);
     CHECK(std::log2(coarse / middle) > 7.5);  // order 8 from above or below
@@ -296,8 +310,10 @@ TEST_CASE("forces and moments balance about the clamp", "[bending]") {
     expect_close(psi * s.roll_radius, bent.travel, 1e-9, "the contact point lies on the roll");
     expect_close(shape.slope.back() - psi, bent.effective_angle, 1e-13, "definition of the effective angle");
     expect_close(shape.slope.front(), s.set_angle, 1e-12, "the clamp");
-    expect_close(shape.z.front(), s.length * 0.5 + s.offset * std::cos(s.set_angle) - bent.interference, 1e-12, "the holder");
-    const double No = f.tangential * std::cos(psi) + f.normal * std::sin(psi), Nz = f.normal * std::cos(psi) - f.tangential * std::sin(psi);
+    expect_close(shape.z.front(), s.length * 0.5 + s.offset * std::cos(s.set_angle) - bent.interference, 1e-12,
+                 "the holder");
+    const double No = f.tangential * std::cos(psi) + f.normal * std::sin(psi),
+                 Nz = f.normal * std::cos(psi) - f.tangential * std::sin(psi);
     const double contact_o = shape.o.back() - s.offset * std::sin(shape.slope.back()) + f.centre * std::cos(psi);
     const double contact_z = shape.z.back() - s.offset * std::cos(shape.slope.back()) - f.centre * std::sin(psi);
     // Moment that turns the blade from z to o (away from the roll is o to z: minus), about the clamp.
@@ -305,7 +321,10 @@ TEST_CASE("forces and moments balance about the clamp", "[bending]") {
     double moment = (contact_o - shape.o[0]) * Nz - (contact_z - shape.z[0]) * No;
     for (int i = 0; i < n; ++i) {
         const auto k = static_cast<std::size_t>(i);
-        const double w = (i == 0 || i == n - 1 ? 1.0 : i % 2 == 1 ? 4.0 : 2.0) / 3.0 * s.length / (n - 1) * s.pressure;  // Simpson
+        const double w = (i == 0 || i == n - 1 ? 1.0
+                          : i % 2 == 1         ? 4.0
+                                               : 2.0) /
+                         3.0 * s.length / (n - 1) * s.pressure;  // Simpson
         const double po = -w * std::sin(shape.slope[k]), pz = -w * std::cos(shape.slope[k]);
         fo += po, fz += pz;
         moment += (shape.o[k] - shape.o[0]) * pz - (shape.z[k] - shape.z[0]) * po;
@@ -314,8 +333,8 @@ TEST_CASE("forces and moments balance about the clamp", "[bending]") {
     expect_close(-bent.root_force_z, fz, 1e-10, "Simpson over 2000 intervals");
     expect_close(bent.root_moment, moment, 1e-10, "Simpson over 2000 intervals");
     const double normal_o = std::sin(s.set_angle), normal_z = std::cos(s.set_angle);
-    expect_close((shape.o.back() - shape.o[0]) * normal_o + (shape.z.back() - shape.z[0]) * normal_z, bent.tip_deflection, 1e-12,
-                 "normal to the undeformed blade");
+    expect_close((shape.o.back() - shape.o[0]) * normal_o + (shape.z.back() - shape.z[0]) * normal_z,
+                 bent.tip_deflection, 1e-12, "normal to the undeformed blade");
 }
 
 TEST_CASE("few points give the same shape as many", "[bending]") {
@@ -332,7 +351,8 @@ TEST_CASE("the holder's work is the energy of bending when nothing rubs", "[bend
     const Strip s = steel_strip();
     // Ten Gauss points as two panels of five (Abramowitz & Stegun 1964, table 25.4).
     const std::array<double, 5> x{0.046910077030668, 0.230765344947158, 0.5, 0.769234655052842, 0.953089922969332};
-    const std::array<double, 5> w{0.118463442528095, 0.239314335249683, 0.284444444444444, 0.239314335249683, 0.118463442528095};
+    const std::array<double, 5> w{0.118463442528095, 0.239314335249683, 0.284444444444444, 0.239314335249683,
+                                  0.118463442528095};
     const double full = 5e-4;
     double work = 0.0;
     for (int panel = 0; panel < 2; ++panel)
@@ -355,18 +375,18 @@ TEST_CASE("scaling of lengths and stiffness", "[bending]") {
     const double k = 3.7, l = 0.21;  // stiffness and lengths
     Strip t{s.stiffness * k, s.length * l, s.set_angle, s.offset * l, s.pressure * k / (l * l * l), s.roll_radius * l};
     const Bent two = solve_bending(t, {f.normal * k / (l * l), f.tangential * k / (l * l), f.centre * l});
-    const std::string why = "rounding";
-    expect_close(two.effective_angle, one.effective_angle, 1e-13, why);
-    expect_close(two.interference, one.interference * l, 1e-11, why);
-    expect_close(two.travel, one.travel * l, 1e-11, why);
-    expect_close(two.root_moment, one.root_moment * k / l, 1e-12, why);
+    expect_close(two.effective_angle, one.effective_angle, 1e-13, "rounding");
+    expect_close(two.interference, one.interference * l, 1e-11, "rounding");
+    expect_close(two.travel, one.travel * l, 1e-11, "rounding");
+    expect_close(two.root_moment, one.root_moment * k / l, 1e-12, "rounding");
 }
 
 TEST_CASE("orientations mirror each other when nothing rubs", "[bending]") {
     // Doctoring and trailing differ by the sign of the friction alone: even part to second order in it.
     const Strip s = steel_strip();
     const auto angle = [&](double T) { return solve_bending(s, {100.0, T, 0.0}).effective_angle; };
-    const double none = angle(0.0), fine = angle(1.0) + angle(-1.0) - 2.0 * none, coarse = angle(2.0) + angle(-2.0) - 2.0 * none;
+    const double none = angle(0.0), fine = angle(1.0) + angle(-1.0) - 2.0 * none,
+                 coarse = angle(2.0) + angle(-2.0) - 2.0 * none;
     expect_close(coarse, 4.0 * fine, 1e-2, "even part quadratic; fourth-order rest");
     CHECK(std::abs(fine) < 1e-3 * std::abs(angle(1.0) - angle(-1.0)));
 }
@@ -399,6 +419,11 @@ TEST_CASE("signs of friction", "[bending]") {
     CHECK(std::isnan(f.normal));
     check_all_nan(lost);
     CHECK(solve_bending(flat, {0.1, -0.2, 0.0}).convergence.status == Status::unstable);
+    // A centre of pressure towards the tip bends the blade away, yet the force still digs in.
+    f = {0.0, 0.0, 0.3};
+    CHECK(solve_bending_at(flat, 1e-3, -1.01 / std::tan(0.6), f).convergence.status == Status::unstable);
+    f = {0.0, 0.0, 0.3};
+    CHECK(solve_bending_at(flat, 1e-3, -0.9 / std::tan(0.6), f).convergence.ok());
 }
 
 TEST_CASE("lying flat sets in at N = 2 D a0 / L^2", "[bending]") {
@@ -419,12 +444,14 @@ TEST_CASE("lying flat sets in at N = 2 D a0 / L^2", "[bending]") {
         }
     }
     expect_close(low, 2.0 * 0.02, 5e-4, "a0^2 = 4e-4");
-    // Far beyond, where a coiled strip would balance the load, and when held.
-    for (const double N : {1.0, 10.0, 40.0, 70.0, 300.0}) {
-        const Bent b = solve_bending(s, {N, 0.0, 0.0});
-        INFO(N << ' ' << b.effective_angle);
-        CHECK(b.convergence.status == Status::lying_flat);
-    }
+    // Far beyond, where a strip in its second mode (column: (3 pi / 2)^2 = 22) or a coiled one would balance the load.
+    for (const double a0 : {0.02, 0.5, 1.2})
+        for (const double ratio : {-0.3, 0.0, 0.3})
+            for (double N = 4.0; N < 500.0; N *= 1.05) {
+                const Bent b = solve_bending(unit_strip(a0), {N, ratio * N, 0.0});
+                INFO(a0 << ' ' << ratio << ' ' << N << ' ' << b.effective_angle);
+                CHECK_FALSE(b.convergence.ok());
+            }
     ContactForce f;
     // Tip flat: deflection N L^3 / (3 D) = 2 a0 L / 3.
     CHECK(solve_bending_at(s, 0.66 * 0.02, 0.0, f).convergence.ok());
@@ -457,7 +484,9 @@ TEST_CASE("derivatives of the bent strip", "[bending]") {
     Strip s = steel_strip();
     s.pressure = 6000.0;
     const double a = 0.47, N = 95.0, ratio = -0.22;
-    const auto at = [&](double angle, double normal) { return strip_mismatch(s, angle, {normal, ratio * normal, 1e-5}); };
+    const auto at = [&](double angle, double normal) {
+        return strip_mismatch(s, angle, {normal, ratio * normal, 1e-5});
+    };
     const StripJacobian J = strip_jacobian(s, a, {N, ratio * N, 1e-5});
     // Taylor remainder: halving the step quarters what the derivative leaves.
     const auto remainder = [&](double da, double dN, bool residual) {
@@ -468,7 +497,8 @@ TEST_CASE("derivatives of the bent strip", "[bending]") {
     };
     for (const bool residual : {true, false})
         for (const auto& [da, dN] : {std::pair{1e-2, 0.0}, {0.0, 8.0}, {1e-2, -5.0}})
-            expect_close(remainder(da, dN, residual) / remainder(0.5 * da, 0.5 * dN, residual), 4.0, 0.05, "third-order rest");
+            expect_close(remainder(da, dN, residual) / remainder(0.5 * da, 0.5 * dN, residual), 4.0, 0.05,
+                         "third-order rest");
     const auto slope = [&](double h, auto pick) { return (pick(h) - pick(-h)) / (2.0 * h); };
     const std::string why = "central difference, rest (1e-4)^2";
     expect_close(J.residual_by_angle, slope(1e-4, [&](double h) { return at(a + h, N).angle_residual; }), 1e-7, why);
@@ -492,7 +522,8 @@ TEST_CASE("tangent stiffness follows the load curve", "[bending]") {
                      "central difference, rest (3e-4)^2");
     }
     // Small: 3 D / (L^3 cos^2 a0) on a plane.
-    expect_close(tangent_stiffness(unit_strip(0.5), 0.5, {0.0, 0.0, 0.0}), 3.0 / std::pow(std::cos(0.5), 2), 1e-9, "linear beam");
+    expect_close(tangent_stiffness(unit_strip(0.5), 0.5, {0.0, 0.0, 0.0}), 3.0 / std::pow(std::cos(0.5), 2), 1e-9,
+                 "linear beam");
 }
 
 TEST_CASE("a steel blade worked by hand", "[bending]") {
@@ -521,7 +552,8 @@ TEST_CASE("a known state is described without solving", "[bending]") {
 
 TEST_CASE("bending never turns a bad input into a number", "[bending]") {
     const Strip good = steel_strip();
-    for (double Strip::*field : {&Strip::stiffness, &Strip::length, &Strip::set_angle, &Strip::offset, &Strip::pressure, &Strip::roll_radius}) {
+    for (double Strip::*field : {&Strip::stiffness, &Strip::length, &Strip::set_angle, &Strip::offset, &Strip::pressure,
+                                 &Strip::roll_radius}) {
         Strip s = good;
         s.*field = kNan;
         const Bent b = solve_bending(s, {100.0, 0.0, 0.0});
@@ -546,8 +578,6 @@ TEST_CASE("bending never turns a bad input into a number", "[bending]") {
     s.stiffness = 0.0;
     CHECK(solve_bending(s, {100.0, 0.0, 0.0}).convergence.status == Status::out_of_range);
     CHECK(Bent{}.convergence.status == Status::not_run);
-    CHECK_FALSE(Bent{}.convergence.ok());
-    CHECK_FALSE(std::isfinite(Bent{}.convergence.residual));
 }
 
 TEST_CASE("the last allowed iteration counts", "[bending]") {

@@ -72,16 +72,19 @@ TEST_CASE("the width of an edge is capped by hardness, without a jump", "[contac
     expect_close(elastic_edge_width(1e5, R, E, H), 1e5 / H, 1e-14, "load / hardness");
     // The load at which the mean elastic pressure is the hardness: P / (2 a) = H, P = 16 R H^2 / (pi E*).
     const double P = 16.0 * R * H * H / (std::numbers::pi * E);
-    expect_close(elastic_edge_width(P * (1.0 + 1e-9), R, E, H), elastic_edge_width(P * (1.0 - 1e-9), R, E, H), 1e-8, "no jump");
+    expect_close(elastic_edge_width(P * (1.0 + 1e-9), R, E, H), elastic_edge_width(P * (1.0 - 1e-9), R, E, H), 1e-8,
+                 "no jump");
     CHECK(elastic_edge_width(1.1 * P, R, E, H) > elastic_edge_width(P, R, E, H));
     expect_close(elastic_edge_width(1.1 * P, R, E, H), 1.1 * P / H, 1e-14, "plastic above");
-    expect_close(elastic_edge_width(0.9 * P, R, E, H), 2.0 * hertz_line(0.9 * P, R, E).half_width, 1e-14, "elastic below");
+    expect_close(elastic_edge_width(0.9 * P, R, E, H), 2.0 * hertz_line(0.9 * P, R, E).half_width, 1e-14,
+                 "elastic below");
     CHECK(elastic_edge_width(0.0, R, E, H) == 0.0);
 }
 
 TEST_CASE("line contact never turns a bad input into a number", "[contact]") {
-    for (const HertzLine line : {hertz_line(kNan, 1e-6, 1e11), hertz_line(1.0, kNan, 1e11), hertz_line(1.0, 1e-6, kNan),
-                                 hertz_line(-1.0, 1e-6, 1e11), hertz_line(1.0, 0.0, 1e11), hertz_line(1.0, 1e-6, -1.0)}) {
+    for (const HertzLine line :
+         {hertz_line(kNan, 1e-6, 1e11), hertz_line(1.0, kNan, 1e11), hertz_line(1.0, 1e-6, kNan),
+          hertz_line(-1.0, 1e-6, 1e11), hertz_line(1.0, 0.0, 1e11), hertz_line(1.0, 1e-6, -1.0)}) {
         CHECK(std::isnan(line.half_width));
         CHECK(std::isnan(line.peak_pressure));
     }

@@ -135,8 +135,7 @@ template <class T, class Visit = NoVisit>
     const T s = sin(angle), c = cos(angle);
     StripPose<T> out;
     // Moment of the contact force about the mid-plane end; the arm is e (-sin a, -cos a) + centre (1, 0).
-    const T moment =
-        strip.offset * (s * force.normal - c * force.tangential) - force.centre * force.normal;
+    const T moment = strip.offset * (s * force.normal - c * force.tangential) - force.centre * force.normal;
     out.tip = {angle, moment / strip.stiffness, strip.offset * s, strip.offset * c};
     const StripLoad<T> load{strip.stiffness, force.tangential, force.normal, strip.pressure, out.tip.o, out.tip.z};
     out.clamp = integrate_strip(out.tip, load, strip.length, steps, visit);

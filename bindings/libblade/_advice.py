@@ -70,6 +70,11 @@ class TwoMaps:
     nearest: Nearest
     """The setting that uses up its limits least."""
 
+    @property
+    def mark(self) -> dict[str, float]:
+        """Set angle [rad] and line load [N/m] of ``bedded``."""
+        return {"set_angle": float(self.bedded[ANGLE]), "line_load": float(self.bedded[LOAD])}
+
 
 def two_maps(
     case: Case,

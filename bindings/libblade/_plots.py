@@ -7,7 +7,7 @@ alone: regimes are hatched, limits are lines, states differ in line style. Needs
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -131,7 +131,7 @@ def _levels(top: float) -> Floats:
 
 def map_levels(maps: Sequence[tuple[xr.Dataset, str]]) -> Floats:
     """Contour levels that maps side by side share, in the display unit of the output."""
-    tops = [np.nanmax(data[name].values) * OUTPUTS[name].display_scale for data, name in maps if data[name].notnull().any()]
+    tops = [np.nanpercentile(data[name].values, 99) * OUTPUTS[name].display_scale for data, name in maps if data[name].notnull().any()]
     return _levels(max(tops, default=1.0))
 
 
@@ -141,7 +141,7 @@ def plot_map(
     ax: Axes | None = None,
     *,
     window: ProcessWindow | None = None,
-    mark: bool = True,
+    mark: Mapping[str, Any] | None = None,
     levels: Floats | None = None,
     shares: bool = True,
     colorbar: bool = True,
@@ -151,9 +151,11 @@ def plot_map(
     """A map of one output over two swept fields, set angle across.
 
     Filled contours with labelled lines (in shop units and, for excess ink, as share of the ink carried), regimes hatched,
-    points that are not solved grey with the reason, the process window outlined, the recommended setting marked.
-    ``levels`` are in the display unit; ``mark=False`` leaves the recommendation out.
+    points that are not solved grey with the reason, the process window outlined, the setting ``mark`` marked: coordinates
+    [SI] by dimension, by default what the window recommends. ``levels`` are in the display unit.
     """
+    if mark is None and window is not None:
+        mark = window.recommended
     across, up = _map_dims(data)
     if name not in data:
         raise refuse("name", name, "is not in this dataset: add it to the sweep's outputs")
@@ -168,18 +170,19 @@ def plot_map(
         _grey_failed(axes, data, name, x, y)
         filled = axes.contourf(x, y, values, levels=levels, norm=_norm(levels), cmap="cividis", extend="max")
         _hatch_regimes(axes, data, x, y, values, float(levels[len(levels) * 6 // 10]))
-        _contour_lines(axes, data, name, x, y, values, levels, shares)
+        place = None if mark is None else _mark_place(data, mark, across, up)
+        _contour_lines(axes, data, name, x, y, values, levels, shares, place)
         if window is not None:
             _outline(axes, window, across, up, x, y)
-            if mark and window.recommended is not None:
-                _mark(axes, data, window, across, up)
+        if place is not None:
+            axes.plot(*place, marker="P", markersize=11, color="white", mec="black", mew=1.4, zorder=7, ls="", clip_on=False)
         axes.set(xlabel=x_label, ylabel=y_label, xlim=(x.min(), x.max()), ylim=(y.min(), y.max()))
         axes.set_title(title if title is not None else LABELS.get(name, name.replace("_", " ")))
         if colorbar:
             bar = axes.figure.colorbar(filled, ax=axes, pad=0.02, ticks=levels, format="%g")
             bar.set_label(f"{LABELS.get(name, output.long_name)} [{_unit(output.display_unit)}]")
         if legend:
-            plot_map_legend([(data, name)], window, axes, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2)
+            plot_map_legend([(data, name)], window, axes, marked=mark is not None, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2)
     return axes
 
 
@@ -211,10 +214,16 @@ def _grey_failed(ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats) ->
     for reason, mask in failure_reasons(data, name).items():
         if mask.mean() < 0.01:
             continue
-        # The point deepest inside the region, by its distance from every other point, is where the word fits.
-        place = _deepest(mask)
-        ax.annotate(reason, (x[place[1]], y[place[0]]), ha="center", va="center", fontsize=8, color="#33373d", zorder=6,
-                    annotation_clip=True, wrap=True)
+        # The point deepest inside the region is where the word fits; near an edge of the map it starts there.
+        row, column = _deepest(mask)
+        across = (x[column] - x[0]) / np.ptp(x)
+        side = "left" if across < 0.2 else "right" if across > 0.8 else "center"
+        place = {"left": x[0] + 0.01 * np.ptp(x), "right": x[-1] - 0.01 * np.ptp(x), "center": x[column]}[side]
+        height = (y[row] - y[0]) / np.ptp(y)
+        above = "bottom" if height < 0.12 else "top" if height > 0.88 else "center"
+        level = y[0] if above == "bottom" else y[-1] if above == "top" else y[row]
+        ax.text(place, level, reason.replace(" ", "\n", 2) if side != "center" else reason, ha=side, va=above,
+                multialignment=side, fontsize=8, color="#33373d", zorder=6, clip_on=True)
 
 
 def _deepest(mask: Any) -> tuple[int, int]:
@@ -254,7 +263,8 @@ def _regimes_present(data: xr.Dataset) -> list[str]:
 
 
 def _contour_lines(
-    ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats, values: Any, levels: Floats, shares: bool
+    ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats, values: Any, levels: Floats, shares: bool,
+    avoid: tuple[float, float] | None,
 ) -> None:
     lines = ax.contour(x, y, values, levels=levels[1:], colors="white", linewidths=0.9)
     unit = _unit(OUTPUTS[name].display_unit)
@@ -274,8 +284,18 @@ def _contour_lines(
             last = level
     if not labelled:
         return
-    for label in ax.clabel(lines, labelled, fmt=text, fontsize=7.5, inline_spacing=3):
-        label.set_path_effects(stroke)
+    width, height = np.ptp(x), np.ptp(y)
+    taken: list[tuple[float, float]] = [] if avoid is None else [avoid]
+    places: list[tuple[float, float]] = []
+    trial = ax.clabel(lines, labelled, fmt=text, fontsize=7.5, inline=False)
+    for u, v in [label.get_position() for label in trial]:
+        if not any(abs(u - a) < 0.04 * width and abs(v - b) < 0.22 * height for a, b in [*taken, *places]):
+            places.append((float(u), float(v)))
+    for label in trial:
+        label.remove()
+    if places:
+        for label in ax.clabel(lines, labelled, fmt=text, fontsize=7.5, inline=True, inline_spacing=2, manual=places):
+            label.set_path_effects(stroke)
 
 
 def share_of_ink(data: xr.Dataset, name: str, level: float) -> float | None:
@@ -306,17 +326,16 @@ def _outline(ax: Axes, window: ProcessWindow, across: str, up: str, x: Floats, y
         lines.set(path_effects=_stroke("black", 4.4))
 
 
-def _mark(ax: Axes, data: xr.Dataset, window: ProcessWindow, across: str, up: str) -> None:
-    place = []
-    for dim in (across, up):
+def _mark_place(data: xr.Dataset, mark: Mapping[str, Any], across: str, up: str) -> tuple[float, float]:
+    def shop(dim: str) -> float:
         attrs = data[dim].attrs
-        value = float((window.recommended or {})[dim])
-        place.append(_core.field_from_si(value, attrs["display_units"], attrs["field"]))
-    ax.plot(*place, marker="P", markersize=11, color="white", markeredgecolor="black", markeredgewidth=1.4, zorder=7, ls="")
+        return float(_core.field_from_si(float(mark[dim]), attrs["display_units"], attrs["field"]))
+
+    return shop(across), shop(up)
 
 
 def plot_map_legend(
-    maps: Sequence[tuple[xr.Dataset, str]], window: ProcessWindow | None, ax: Axes, **keywords: Any
+    maps: Sequence[tuple[xr.Dataset, str]], window: ProcessWindow | None, ax: Axes, *, marked: bool = True, **keywords: Any
 ) -> Any:
     """Legend of maps on an axes (or on a figure): regimes by hatch, grey, window, recommended setting."""
     from matplotlib.lines import Line2D  # noqa: PLC0415  an extra
@@ -334,8 +353,9 @@ def plot_map_legend(
     if window is not None and window.exists:
         edge = Line2D([], [], color="white", lw=2.4, label="process window: every limit holds", path_effects=_stroke("black", 4.4))
         handles.append(edge)
-        if window.recommended is not None:
-            handles.append(Line2D([], [], ls="", marker="P", ms=9, color="white", mec="black", mew=1.3, label="recommended setting"))
+    if marked:
+        word = "recommended setting" if window is None or window.exists else "nearest setting: not inside every limit"
+        handles.append(Line2D([], [], ls="", marker="P", ms=9, color="white", mec="black", mew=1.3, label=word))
     with plot_style():
         return ax.legend(handles=handles, handlelength=3.2, handleheight=1.6, **keywords)
 
@@ -346,13 +366,16 @@ def plot_maps(
     axes: Sequence[Axes] | None = None,
     *,
     window: ProcessWindow | None = None,
+    mark: Mapping[str, Any] | None = None,
 ) -> Any:
     """Two maps side by side: run in everywhere (after the load step) and run in once (moved without re-bedding).
 
-    ``window`` is outlined on the left, its recommended setting marked on both. Same colours, one colour bar, one legend.
+    ``window`` is outlined on the left; ``mark`` (by default its recommended setting) is marked on both. Same colours, one colour bar, one legend.
     Returns the two axes.
     """
     maps = [(everywhere, "excess_after_step"), (once, "excess_ink")]
+    if mark is None and window is not None:
+        mark = window.recommended
     with plot_style():
         pair = _new_axes(2, 11.6, 6.2, sharey=True) if axes is None else axes
         levels = map_levels(maps)
@@ -362,9 +385,7 @@ def plot_maps(
             "Run in once: bedded at the mark,\nthen moved without re-bedding",
         )
         for k, (ax, (data, name), title, area) in enumerate(zip(pair, maps, titles, (window, None), strict=True)):
-            plot_map(data, name, ax, window=area, mark=False, levels=levels, colorbar=False, legend=False, title=title)
-            if window is not None and window.recommended is not None:
-                _mark(ax, data, window, *_map_dims(data))
+            plot_map(data, name, ax, window=area, mark=mark, levels=levels, colorbar=False, legend=False, title=title)
             if k:
                 ax.set_ylabel("")
         from matplotlib.cm import ScalarMappable  # noqa: PLC0415  an extra
@@ -372,7 +393,7 @@ def plot_maps(
         colours = ScalarMappable(_norm(levels), "cividis")
         bar = pair[0].figure.colorbar(colours, ax=list(pair), pad=0.015, aspect=30, ticks=levels, format="%g")
         bar.set_label(f"{LABELS['excess_ink']} [{_unit('um')}]")
-        plot_map_legend(maps, window, pair[0].figure, loc="outside lower center", ncols=3)
+        plot_map_legend(maps, window, pair[0].figure, marked=mark is not None, loc="outside lower center", ncols=3)
     return pair
 
 

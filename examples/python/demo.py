@@ -55,7 +55,7 @@ def save(figure: plt.Figure, path: Path, words: str) -> None:
 def pictures(maps: lb.TwoMaps, point: lb.OperatingPoint, case: lb.Case, out: Path) -> None:
     out.mkdir(parents=True, exist_ok=True)
     print("\npictures")
-    axes = lb.plot_maps(maps.everywhere, maps.once, window=maps.window)
+    axes = lb.plot_maps(maps.everywhere, maps.once, window=maps.window, mark=maps.mark)
     save(axes[0].figure, out / "maps.png", lb.describe_maps(maps.everywhere, maps.once, maps.window))
     save(lb.plot_section(point)[0].figure, out / "section.png", lb.describe_section(point))
     pairs = [lb.pressed_harder(case.replace({"setting.set_angle": angle}), LESSON_STEP) for angle in LESSON_ANGLES]

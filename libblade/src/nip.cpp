@@ -233,7 +233,7 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
     const Strip strip = p.solver.strip(p.facet_length, p.bedded_angle);
-    const Bent bent = solve_bending(strip, p.state.force);
+    const Bent bent = bent_at(strip, p.state.angle, p.state.force);
     const double t = c.blade.thickness;
     out.tip_deflection = bent.tip_deflection;
     out.tip_rotation = bent.tip_rotation;

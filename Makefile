@@ -65,7 +65,7 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	    -idirafter build/boost $$source || exit 1; done; else echo "em++ is not installed: left out"; fi
 
 bench: build  ## timings, reported and never judged
-	$(BIN)/python tests/benchmarks/bench.py
+	$(BIN)/python tests/benchmarks/bench_map.py
 
 notebook: build  ## opens the notebooks
 	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget

@@ -21,7 +21,12 @@ from libblade._window import EDGE, ProcessWindow, _bound, _within, process_windo
 ANGLE, LOAD = "setting.set_angle", "setting.line_load"
 STEP_OUTPUTS = {"excess_after_step": "excess_ink", "film_after_step": "film_on_lands"}
 _ALWAYS = ("excess_ink", "film_on_lands", "ink_carried", "regime")
-SIDE_WORDS = {"angle_down": "lower angle", "angle_up": "steeper angle", "load_down": "less load", "load_up": "more load"}
+SIDE_WORDS = {
+    "angle_down": "lower angle",
+    "angle_up": "steeper angle",
+    "load_down": "less load",
+    "load_up": "more load",
+}
 LIMIT_WORDS = {
     "excess_after_step": "excess ink after the load step",
     "excess_ink": "excess ink",
@@ -33,7 +38,9 @@ LIMIT_WORDS = {
     "regime": "resting on one end of the facet",
     EDGE: "the edge of the map",
 }
-STATEMENT = "These are statements about the equations, not about a press: try them with the care any change of setting needs."
+STATEMENT = (
+    "These are statements about the equations, not about a press: try them with the care any change of setting needs."
+)
 
 
 @dataclass(frozen=True)
@@ -127,7 +134,11 @@ def run_in_once(case: Case) -> Case:
     if load is None:
         load = solve(case, step_response=False, other_branch=False).line_load
     return case.replace(
-        {"tip.bedding": "elsewhere", "tip.bedded_set_angle": f"{case[ANGLE]!r} rad", "tip.bedded_line_load": float(load)}
+        {
+            "tip.bedding": "elsewhere",
+            "tip.bedded_set_angle": f"{case[ANGLE]!r} rad",
+            "tip.bedded_line_load": float(load),
+        }
     )
 
 
@@ -145,7 +156,11 @@ def pressed_harder(case: Case, step: Any = 0.05) -> tuple[OperatingPoint, Operat
     held = {"setting.interference": before.interference * (1.0 + relative)}
     if case["setting.holding"] == "floating":
         held = {LOAD: before.line_load * (1.0 + relative)}
-    worn = {"tip.bedding": "angle", "tip.bedded_angle": f"{before.bedded_angle!r} rad", "tip.facet_length": before.facet_length}
+    worn = {
+        "tip.bedding": "angle",
+        "tip.bedded_angle": f"{before.bedded_angle!r} rad",
+        "tip.facet_length": before.facet_length,
+    }
     return before, solve(case.replace({**worn, **held}))
 
 
@@ -242,14 +257,18 @@ def setting_table(point: OperatingPoint, limits: Mapping[str, Any]) -> str:
         ("worn facet", f"{point.facet_length * 1e6:.0f} um", ""),
     ]
     ink = point.ink_carried
-    for name in dict.fromkeys(["film_on_lands", "excess_ink", "excess_after_step", *(k for k in limits if k in OUTPUTS)]):
+    for name in dict.fromkeys(
+        ["film_on_lands", "excess_ink", "excess_after_step", *(k for k in limits if k in OUTPUTS)]
+    ):
         output, value = OUTPUTS[name], float(getattr(point, name))
         text = f"{value * output.display_scale:.3g} {output.display_unit}".removesuffix(" 1")
         if output.unit == "m":
             text += f" ({value / ink:.1%} of ink)"
         rows.append((LIMIT_WORDS.get(name, name.replace("_", " ")), text, str(limits.get(name, ""))))
     rows.append(("ink carried", f"{ink * 1e6:.3g} cm3/m2", ""))
-    rows.append(("load on lands / on ink", f"{point.asperity_load_share:.0%} / {1.0 - point.asperity_load_share:.0%}", ""))
+    rows.append(
+        ("load on lands / on ink", f"{point.asperity_load_share:.0%} / {1.0 - point.asperity_load_share:.0%}", "")
+    )
     rows.append(("state", point.regime.replace("_", " "), ""))
     return "\n".join(f"  {word:<32}{value:<26}{limit}".rstrip() for word, value, limit in rows)
 
@@ -260,7 +279,9 @@ def advice(maps: TwoMaps, drifts: Mapping[str, Side] | None = None, speed: Speed
     place = f"{_shop(ANGLE, float(case[ANGLE]))} and {_shop(LOAD, float(case[LOAD]))}"
     if window.recommended is None or window.margins is None:
         over = ", ".join(
-            f"{_words([name])} at {ratio:.3g} times its limit" for name, ratio in maps.nearest.ratios.items() if ratio > 1.0
+            f"{_words([name])} at {ratio:.3g} times its limit"
+            for name, ratio in maps.nearest.ratios.items()
+            if ratio > 1.0
         )
         reason = over or "single limits hold there, but not with a state of the blade"
         return [f"No setting on this map meets every limit. The nearest is {place}: {reason}.", STATEMENT]

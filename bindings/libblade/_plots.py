@@ -6,6 +6,7 @@ alone: regimes are hatched, limits are lines, states differ in line style. Needs
 
 from __future__ import annotations
 
+import importlib
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ import numpy as np
 import xarray as xr
 
 from libblade import _core
+from libblade._case import Case
 from libblade._errors import refuse
 from libblade._point import OUTPUTS, REGIMES, STATUSES, OperatingPoint
 from libblade._units import Floats
@@ -50,19 +52,28 @@ STATUS_WORDS = {
     "out_of_range": "outside the equations' range",
 }
 STEP_FAILED = "no state after the load step"
-UNITS = {"um": "\N{MICRO SIGN}m", "deg": "\N{DEGREE SIGN}", "cm3/m2": "cm\N{SUPERSCRIPT THREE}/m\N{SUPERSCRIPT TWO}", "1": "-"}
+UNITS = {
+    "um": "\N{MICRO SIGN}m",
+    "deg": "\N{DEGREE SIGN}",
+    "cm3/m2": "cm\N{SUPERSCRIPT THREE}/m\N{SUPERSCRIPT TWO}",
+    "1": "-",
+}
 # Okabe & Ito 2008, told apart with every common colour deficiency.
 BLUE, ORANGE, GREEN, GREY = "#0072b2", "#d55e00", "#009e73", "#5f6670"
 FAILED_COLOUR = "#d4d6da"
 STATEMENT = "Statements about the equations, not about a press."
 
 
-def _pyplot() -> Any:
+def _matplotlib(module: str) -> Any:
+    """A module of matplotlib, which is an extra: imported where it is needed."""
     try:
-        import matplotlib.pyplot as plt  # noqa: PLC0415  an extra: imported where it is needed
+        return importlib.import_module(f"matplotlib.{module}")
     except ImportError as error:
         raise ImportError('plots need matplotlib: pip install "libblade[plots]"') from error
-    return plt
+
+
+def _pyplot() -> Any:
+    return _matplotlib("pyplot")
 
 
 @contextmanager
@@ -92,7 +103,9 @@ def plot_style() -> Iterator[None]:
 
 
 def _new_axes(count: int, width: float, height: float, **keywords: Any) -> Any:
-    figure, axes = _pyplot().subplots(1, count, figsize=(width, height), layout="constrained", squeeze=False, **keywords)
+    figure, axes = _pyplot().subplots(
+        1, count, figsize=(width, height), layout="constrained", squeeze=False, **keywords
+    )
     del figure
     return axes[0]
 
@@ -123,7 +136,9 @@ def _levels(top: float) -> Floats:
     """Round levels from 0 to `top`, closer together where little ink passes: that is where settings differ."""
     top = max(top, 1e-3)
     decade = 10.0 ** np.floor(np.log10(top))
-    round_numbers = [k * decade * shift for shift in (0.01, 0.1, 1.0) for k in (1.0, 2.0, 3.0, 4.0, 5.0, 7.0)] + [10.0 * decade]
+    round_numbers = [k * decade * shift for shift in (0.01, 0.1, 1.0) for k in (1.0, 2.0, 3.0, 4.0, 5.0, 7.0)] + [
+        10.0 * decade
+    ]
     kept = [level for level in round_numbers if level > 0.04 * top]
     enough = next(k for k, level in enumerate(kept) if level >= top * (1 - 1e-9))
     return np.array([0.0, *kept[: enough + 1]])
@@ -131,7 +146,11 @@ def _levels(top: float) -> Floats:
 
 def map_levels(maps: Sequence[tuple[xr.Dataset, str]]) -> Floats:
     """Contour levels that maps side by side share, in the display unit of the output."""
-    tops = [np.nanpercentile(data[name].values, 99) * OUTPUTS[name].display_scale for data, name in maps if data[name].notnull().any()]
+    tops = [
+        np.nanpercentile(data[name].values, 99) * OUTPUTS[name].display_scale
+        for data, name in maps
+        if data[name].notnull().any()
+    ]
     return _levels(max(tops, default=1.0))
 
 
@@ -169,27 +188,35 @@ def plot_map(
         levels = map_levels([(data, name)]) if levels is None else levels
         _grey_failed(axes, data, name, x, y)
         filled = axes.contourf(x, y, values, levels=levels, norm=_norm(levels), cmap="cividis", extend="max")
-        _hatch_regimes(axes, data, x, y, values, float(levels[len(levels) * 6 // 10]))
+        _hatch_regimes(axes, data, x, y, values=values, middle=float(levels[len(levels) * 6 // 10]))
         place = None if mark is None else _mark_place(data, mark, across, up)
-        _contour_lines(axes, data, name, x, y, values, levels, shares, place)
+        _contour_lines(axes, data, name, x, y, values=values, levels=levels, shares=shares, avoid=place)
         if window is not None:
-            _outline(axes, window, across, up, x, y)
+            _outline(axes, window, x, y, dims=(up, across))
         if place is not None:
-            axes.plot(*place, marker="P", markersize=11, color="white", mec="black", mew=1.4, zorder=7, ls="", clip_on=False)
+            axes.plot(
+                *place, marker="P", markersize=11, color="white", mec="black", mew=1.4, zorder=7, ls="", clip_on=False
+            )
         axes.set(xlabel=x_label, ylabel=y_label, xlim=(x.min(), x.max()), ylim=(y.min(), y.max()))
         axes.set_title(title if title is not None else LABELS.get(name, name.replace("_", " ")))
         if colorbar:
             bar = axes.figure.colorbar(filled, ax=axes, pad=0.02, ticks=levels, format="%g")
             bar.set_label(f"{LABELS.get(name, output.long_name)} [{_unit(output.display_unit)}]")
         if legend:
-            plot_map_legend([(data, name)], window, axes, marked=mark is not None, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2)
+            plot_map_legend(
+                [(data, name)],
+                window,
+                axes,
+                marked=mark is not None,
+                loc="upper center",
+                bbox_to_anchor=(0.5, -0.14),
+                ncols=2,
+            )
     return axes
 
 
 def _norm(levels: Floats) -> Any:
-    from matplotlib.colors import BoundaryNorm  # noqa: PLC0415  an extra
-
-    return BoundaryNorm(levels, 256, extend="max")
+    return _matplotlib("colors").BoundaryNorm(levels, 256, extend="max")
 
 
 def _converged(data: xr.Dataset) -> Any:
@@ -222,8 +249,18 @@ def _grey_failed(ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats) ->
         height = (y[row] - y[0]) / np.ptp(y)
         above = "bottom" if height < 0.12 else "top" if height > 0.88 else "center"
         level = y[0] if above == "bottom" else y[-1] if above == "top" else y[row]
-        ax.text(place, level, reason.replace(" ", "\n", 2) if side != "center" else reason, ha=side, va=above,
-                multialignment=side, fontsize=8, color="#33373d", zorder=6, clip_on=True)
+        ax.text(
+            place,
+            level,
+            reason.replace(" ", "\n", 2) if side != "center" else reason,
+            ha=side,
+            va=above,
+            multialignment=side,
+            fontsize=8,
+            color="#33373d",
+            zorder=6,
+            clip_on=True,
+        )
 
 
 def _deepest(mask: Any) -> tuple[int, int]:
@@ -238,7 +275,7 @@ def _deepest(mask: Any) -> tuple[int, int]:
     return int(row), int(column)
 
 
-def _hatch_regimes(ax: Axes, data: xr.Dataset, x: Floats, y: Floats, values: Any, middle: float) -> None:
+def _hatch_regimes(ax: Axes, data: xr.Dataset, x: Floats, y: Floats, *, values: Any, middle: float) -> None:
     if "regime" not in data:
         return
     solved = _converged(data)
@@ -263,7 +300,15 @@ def _regimes_present(data: xr.Dataset) -> list[str]:
 
 
 def _contour_lines(
-    ax: Axes, data: xr.Dataset, name: str, x: Floats, y: Floats, values: Any, levels: Floats, shares: bool,
+    ax: Axes,
+    data: xr.Dataset,
+    name: str,
+    x: Floats,
+    y: Floats,
+    *,
+    values: Any,
+    levels: Floats,
+    shares: bool,
     avoid: tuple[float, float] | None,
 ) -> None:
     lines = ax.contour(x, y, values, levels=levels[1:], colors="white", linewidths=0.9)
@@ -314,13 +359,11 @@ def share_of_ink(data: xr.Dataset, name: str, level: float) -> float | None:
 
 
 def _stroke(colour: str, width: float) -> Any:
-    from matplotlib import patheffects  # noqa: PLC0415  an extra
-
-    return [patheffects.withStroke(linewidth=width, foreground=colour)]
+    return [_matplotlib("patheffects").withStroke(linewidth=width, foreground=colour)]
 
 
-def _outline(ax: Axes, window: ProcessWindow, across: str, up: str, x: Floats, y: Floats) -> None:
-    inside = window.contains.transpose(up, across).values
+def _outline(ax: Axes, window: ProcessWindow, x: Floats, y: Floats, *, dims: tuple[str, str]) -> None:
+    inside = window.contains.transpose(*dims).values
     if inside.any() and not inside.all():
         lines = ax.contour(x, y, inside.astype(float), levels=[0.5], colors="white", linewidths=2.4, zorder=4)
         lines.set(path_effects=_stroke("black", 4.4))
@@ -335,11 +378,15 @@ def _mark_place(data: xr.Dataset, mark: Mapping[str, Any], across: str, up: str)
 
 
 def plot_map_legend(
-    maps: Sequence[tuple[xr.Dataset, str]], window: ProcessWindow | None, ax: Axes, *, marked: bool = True, **keywords: Any
+    maps: Sequence[tuple[xr.Dataset, str]],
+    window: ProcessWindow | None,
+    ax: Any,
+    *,
+    marked: bool = True,
+    **keywords: Any,
 ) -> Any:
     """Legend of maps on an axes (or on a figure): regimes by hatch, grey, window, recommended setting."""
-    from matplotlib.lines import Line2D  # noqa: PLC0415  an extra
-    from matplotlib.patches import Patch  # noqa: PLC0415  an extra
+    Line2D, Patch = _matplotlib("lines").Line2D, _matplotlib("patches").Patch
 
     present = {regime for data, _ in maps for regime in _regimes_present(data)}
     handles: list[Any] = [
@@ -351,7 +398,9 @@ def plot_map_legend(
     if reasons:
         handles.append(Patch(facecolor=FAILED_COLOUR, edgecolor=GREY, label="no value: " + ", ".join(sorted(reasons))))
     if window is not None and window.exists:
-        edge = Line2D([], [], color="white", lw=2.4, label="process window: every limit holds", path_effects=_stroke("black", 4.4))
+        edge = Line2D(
+            [], [], color="white", lw=2.4, label="process window: every limit holds", path_effects=_stroke("black", 4.4)
+        )
         handles.append(edge)
     if marked:
         word = "recommended setting" if window is None or window.exists else "nearest setting: not inside every limit"
@@ -370,8 +419,8 @@ def plot_maps(
 ) -> Any:
     """Two maps side by side: run in everywhere (after the load step) and run in once (moved without re-bedding).
 
-    ``window`` is outlined on the left; ``mark`` (by default its recommended setting) is marked on both. Same colours, one colour bar, one legend.
-    Returns the two axes.
+    ``window`` is outlined on the left; ``mark`` (by default its recommended setting) is marked on both. Same colours, one
+    colour bar, one legend. Returns the two axes.
     """
     maps = [(everywhere, "excess_after_step"), (once, "excess_ink")]
     if mark is None and window is not None:
@@ -388,9 +437,7 @@ def plot_maps(
             plot_map(data, name, ax, window=area, mark=mark, levels=levels, colorbar=False, legend=False, title=title)
             if k:
                 ax.set_ylabel("")
-        from matplotlib.cm import ScalarMappable  # noqa: PLC0415  an extra
-
-        colours = ScalarMappable(_norm(levels), "cividis")
+        colours = _matplotlib("cm").ScalarMappable(_norm(levels), "cividis")
         bar = pair[0].figure.colorbar(colours, ax=list(pair), pad=0.015, aspect=30, ticks=levels, format="%g")
         bar.set_label(f"{LABELS['excess_ink']} [{_unit('um')}]")
         plot_map_legend(maps, window, pair[0].figure, marked=mark is not None, loc="outside lower center", ncols=3)
@@ -398,8 +445,6 @@ def plot_maps(
 
 
 def _load_step(data: xr.Dataset) -> str:
-    from libblade._case import Case  # noqa: PLC0415  only for the caption
-
     return f"\N{PLUS-MINUS SIGN}{Case.from_json(data.attrs['case'])['setting.load_step']:.0%}"
 
 
@@ -427,7 +472,9 @@ def plot_blade(point: OperatingPoint, ax: Axes | None = None) -> Axes:
         axes.annotate("", (end, -0.14 * length), (start, -0.14 * length), arrowprops={"arrowstyle": "->", "lw": 1.4})
         axes.text(start, -0.2 * length, "roll surface", fontsize=8, va="top")
         axes.set_aspect("equal")
-        axes.set(xlabel="along the roll [mm]", ylabel="off the roll [mm]", ylim=(-0.32 * length, z.max() + 0.12 * length))
+        axes.set(
+            xlabel="along the roll [mm]", ylabel="off the roll [mm]", ylim=(-0.32 * length, z.max() + 0.12 * length)
+        )
         axes.set_title("Blade (its mid-plane), to scale")
         axes.legend(loc="upper left" if sign < 0 else "upper right", borderaxespad=0.2)
     return axes
@@ -439,7 +486,9 @@ def _facet_view(point: OperatingPoint) -> Any:
     return np.abs(point.section.x) <= 1.18 * half
 
 
-def plot_gap(point: OperatingPoint, ax: Axes | None = None, *, label: str = "", colour: str = BLUE, ls: str = "-") -> Axes:
+def plot_gap(
+    point: OperatingPoint, ax: Axes | None = None, *, label: str = "", colour: str = BLUE, ls: str = "-"
+) -> Axes:
     """The gap under the facet [um] along the roll [um]; the vertical magnification is stated in the corner."""
     with plot_style():
         axes = _new_axes(1, 5.0, 3.2)[0] if ax is None else ax
@@ -447,8 +496,12 @@ def plot_gap(point: OperatingPoint, ax: Axes | None = None, *, label: str = "", 
         axes.plot(point.section.x * 1e6, point.section.gap * 1e6, color=colour, ls=ls, label=label or None)
         top = max(3.0 * point.min_film, 1.6 * point.film_on_lands + point.min_film) * 1e6
         _, old_top = axes.get_ylim() if len(axes.lines) > 1 else (0.0, 0.0)
-        axes.set(xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]", ylabel="gap [\N{MICRO SIGN}m]",
-                 xlim=(x.min(), x.max()), ylim=(0.0, max(top, old_top)))
+        axes.set(
+            xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]",
+            ylabel="gap [\N{MICRO SIGN}m]",
+            xlim=(x.min(), x.max()),
+            ylim=(0.0, max(top, old_top)),
+        )
     return axes
 
 
@@ -461,10 +514,20 @@ def magnification(ax: Axes) -> float:
 
 def state_magnification(ax: Axes) -> None:
     """Writes the vertical magnification of a gap on its axes; call it when the figure has its final size."""
-    ax.figure.draw_without_rendering()
+    figure: Any = ax.figure
+    figure.draw_without_rendering()
     value = float(f"{magnification(ax):.2g}")
-    ax.text(0.995, 1.02, f"heights drawn {value:,.0f} times larger than lengths", transform=ax.transAxes, ha="right",
-            va="bottom", fontsize=7.5, color=GREY, in_layout=False)
+    ax.text(
+        0.995,
+        1.02,
+        f"heights drawn {value:,.0f} times larger than lengths",
+        transform=ax.transAxes,
+        ha="right",
+        va="bottom",
+        fontsize=7.5,
+        color=GREY,
+        in_layout=False,
+    )
 
 
 def plot_pressure(point: OperatingPoint, ax: Axes | None = None) -> Axes:
@@ -477,8 +540,11 @@ def plot_pressure(point: OperatingPoint, ax: Axes | None = None) -> Axes:
         axes.fill_between(x, solid, color=ORANGE, alpha=0.25, lw=0, hatch="...", edgecolor=ORANGE)
         axes.plot(x, solid, color=ORANGE, ls="--", label=f"lands touching: {point.asperity_load:.3g} N/m")
         axes.plot(x, film, color=BLUE, label=f"ink: {point.hydrodynamic_lift:.3g} N/m")
-        axes.set(xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]", ylabel="pressure [MPa]",
-                 xlim=(x.min(), x.max()))
+        axes.set(
+            xlabel="along the roll, downstream to the right [\N{MICRO SIGN}m]",
+            ylabel="pressure [MPa]",
+            xlim=(x.min(), x.max()),
+        )
         axes.set_ylim(min(0.0, 1.05 * float(film.min())), 1.55 * float(max(film.max(), solid.max())))
         axes.legend(loc="upper right", title="load carried")
     return axes
@@ -489,8 +555,12 @@ def plot_section(point: OperatingPoint, axes: Sequence[Axes] | None = None) -> A
     with plot_style():
         if axes is None:
             plt = _pyplot()
-            figure, named = plt.subplot_mosaic([["blade", "gap"], ["blade", "pressure"]], figsize=(11.0, 5.0),
-                                               layout="constrained", width_ratios=(1.0, 1.15))
+            figure, named = plt.subplot_mosaic(
+                [["blade", "gap"], ["blade", "pressure"]],
+                figsize=(11.0, 5.0),
+                layout="constrained",
+                width_ratios=(1.0, 1.15),
+            )
             axes = [named["blade"], named["gap"], named["pressure"]]
             axes[2].sharex(axes[1])
             del figure
@@ -548,12 +618,21 @@ def plot_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], axes: Se
             angle = np.degrees(float(before.case["setting.set_angle"]))
             plot_step(before, after, ax, title=f"Blade set at {angle:.3g}\N{DEGREE SIGN}")
         half = 0.56e6 * max(before.facet_length for before, _ in pairs)
-        thickest = max(float(point.section.gap[np.abs(point.section.x) < 0.48 * point.facet_length].max())
-                       for pair in pairs for point in pair)
+        thickest = max(
+            float(point.section.gap[np.abs(point.section.x) < 0.48 * point.facet_length].max())
+            for pair in pairs
+            for point in pair
+        )
         for k, ax in enumerate(row):
             ax.set(xlim=(-half, half), ylim=(0.0, 1.5e6 * thickest))
-            ax.text(0.02, 0.02, "ink in \N{RIGHTWARDS ARROW}      roll surface below, blade above the line",
-                    transform=ax.transAxes, fontsize=8, color=GREY)
+            ax.text(
+                0.02,
+                0.02,
+                "ink in \N{RIGHTWARDS ARROW}      roll surface below, blade above the line",
+                transform=ax.transAxes,
+                fontsize=8,
+                color=GREY,
+            )
             if k:
                 ax.set_ylabel("")
         if axes is None:
@@ -579,12 +658,13 @@ def describe_section(point: OperatingPoint) -> str:
     """Alt text of ``plot_section``."""
     if not point.convergence.ok:
         return f"No section: {point.convergence}."
+    ink = point.film_load_share + point.wedge_load_share
     return (
         f"Section of the nip at {_place(point)}: the blade meets the roll at {np.degrees(point.effective_angle):.3g} deg, "
-        f"{np.degrees(point.tip_rotation):.2g} deg less than set. Under the facet of {point.facet_length * 1e6:.0f} um the smallest gap "
-        f"is {point.min_film * 1e6:.2g} um and {point.film_on_lands * 1e6:.2g} um of ink passes on the lands, "
-        f"{point.excess_ink * 1e6:.2g} um more than a clean wipe. The lands carry {point.asperity_load_share:.0%} of the load, the ink "
-        f"{point.film_load_share + point.wedge_load_share:.0%}: {point.regime.replace('_', ' ')}. {STATEMENT}"
+        f"{np.degrees(point.tip_rotation):.2g} deg less than set. Under the facet of {point.facet_length * 1e6:.0f} um "
+        f"the smallest gap is {point.min_film * 1e6:.2g} um and {point.film_on_lands * 1e6:.2g} um of ink passes on the "
+        f"lands, {point.excess_ink * 1e6:.2g} um more than a clean wipe. The lands carry {point.asperity_load_share:.0%} "
+        f"of the load, the ink {ink:.0%}: {point.regime.replace('_', ' ')}. {STATEMENT}"
     )
 
 
@@ -594,19 +674,17 @@ def describe_map(data: xr.Dataset, name: str = "excess_ink", window: ProcessWind
     if window is not None:
         words += f"Every limit holds on {float(window.contains.mean()):.0%} of the map. "
         if window.recommended is not None:
-            words += f"Recommended: {_recommended_words(window, data)}. "
+            words += f"Recommended: {_recommended_words(window.recommended, data)}. "
     return words + STATEMENT
 
 
-def describe_maps(
-    everywhere: xr.Dataset, once: xr.Dataset, window: ProcessWindow | None = None
-) -> str:
+def describe_maps(everywhere: xr.Dataset, once: xr.Dataset, window: ProcessWindow | None = None) -> str:
     """Alt text of ``plot_maps``."""
     text = f"Two maps. Left, each setting run in at itself. {_map_words(everywhere, 'excess_after_step')}"
     if window is not None:
         text += f"Every limit holds on {float(window.contains.mean()):.0%} of the map. "
         if window.recommended is not None:
-            text += f"The blade is run in at the recommended {_recommended_words(window, everywhere)}. "
+            text += f"The blade is run in at the recommended {_recommended_words(window.recommended, everywhere)}. "
     text += f"Right, that blade moved to every setting without re-bedding. {_map_words(once, 'excess_ink')}"
     return text + STATEMENT
 
@@ -633,11 +711,11 @@ def _map_words(data: xr.Dataset, name: str) -> str:
     return text
 
 
-def _recommended_words(window: ProcessWindow, data: xr.Dataset) -> str:
+def _recommended_words(mark: Mapping[str, Any], data: xr.Dataset) -> str:
     place = []
     for dim in _map_dims(data):
         attrs = data[dim].attrs
-        value = _core.field_from_si(float((window.recommended or {})[dim]), attrs["display_units"], attrs["field"])
+        value = _core.field_from_si(float(mark[dim]), attrs["display_units"], attrs["field"])
         place.append(f"{LABELS.get(dim, dim)} {value:.3g} {attrs['display_units']}")
     return " and ".join(place)
 

@@ -227,13 +227,19 @@ class Gap:
         self.inertial_radius = case.viscosity / (case.density * case.surface_speed)
         length = min(self.inertial_radius, case.wetted_length)
         n = max(2, round(4 * case.mesh))
-        s_up, rise_up, slope_up, bend_up, edge_up = self._flank(sqrt(6.0 / self.corner), tilt, length, n)
-        s_down, rise_down, slope_down, bend_down, edge_down = self._flank(
-            sqrt(6.0 / corner_constant(down)), -tilt, case.wetted_length, n)
-        on_facet = -half * np.cos(np.linspace(0.0, pi, 2 * n + 1))
-        high_up, high_down = max(tilt, 0.0) * 2.0 * half, max(-tilt, 0.0) * 2.0 * half
-        self.breaks = np.concatenate([-half - s_up[::-1], on_facet[1:-1], half + s_down])
-        self.break_rise = np.concatenate([high_up + rise_up[::-1], abs(tilt) * half - tilt * on_facet[1:-1],
+        slope_in, slope_out = sqrt(6.0 / self.corner), sqrt(6.0 / corner_constant(down))
+        # Rounding takes metal away: each parabola begins inside the facet and meets its flank as far outside.
+        r_e = case.edge_radius if case.edges else 0.0
+        cut_up, cut_down = 0.5 * r_e * max(slope_in - tilt, 0.0), 0.5 * r_e * max(slope_out + tilt, 0.0)
+        s_up, rise_up, slope_up, bend_up, edge_up = self._flank(slope_in, tilt, length + cut_up, n)
+        s_down, rise_down, slope_down, bend_down, edge_down = self._flank(slope_out, -tilt,
+                                                                          case.wetted_length + cut_down, n)
+        from_x, to_x = -half + cut_up, half - cut_down
+        flat = to_x - from_x
+        on_facet = from_x + 0.5 * flat * (1.0 - np.cos(np.linspace(0.0, pi, 2 * n + 1)))
+        high_up, high_down = max(tilt, 0.0) * flat, max(-tilt, 0.0) * flat
+        self.breaks = np.concatenate([from_x - s_up[::-1], on_facet[1:-1], to_x + s_down])
+        self.break_rise = np.concatenate([high_up + rise_up[::-1], high_up - tilt * (on_facet[1:-1] - from_x),
                                           high_down + rise_down])
         facet_panels = np.zeros(2 * n)
         # the upstream flank is described from the facet outwards; turned round, its end slopes change sign

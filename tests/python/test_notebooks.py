@@ -1,6 +1,7 @@
 """Notebooks are stored without output, run from top to bottom, and end in checks of their own."""
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -37,9 +38,7 @@ def test_asserts_intervals_and_exports(path: Path):
 @pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
 def test_runs(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    # A kernel of its own that is this very interpreter, whatever kernels are installed elsewhere.
-    import sys  # noqa: PLC0415
-
+    # A kernel of its own, that is this very interpreter, whatever kernels are installed elsewhere.
     spec = tmp_path / "kernels" / "this"
     spec.mkdir(parents=True)
     argv = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]

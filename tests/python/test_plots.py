@@ -1,18 +1,20 @@
 """Figures: axes carry units, regimes are hatched, failures are grey with their reason, sentences give the numbers."""
 
 import re
+import sys
 
 import numpy as np
 import pytest
 
 import libblade as lb
 
-matplotlib = pytest.importorskip("matplotlib")
-matplotlib.use("Agg")
+mpl = pytest.importorskip("matplotlib")
+mpl.use("Agg")
 
 import matplotlib.pyplot as plt  # noqa: E402
-from libblade import _plots  # noqa: E402
 from matplotlib.colors import to_rgba  # noqa: E402
+
+from libblade import _plots  # noqa: E402
 
 
 @pytest.fixture(autouse=True)
@@ -152,7 +154,9 @@ def test_blade_is_drawn_to_scale_and_downstream(point, case):
     assert ax.get_aspect() == 1.0
     holder = next(line for line in ax.lines if line.get_marker() == "s")
     assert holder.get_xdata()[0] > 0.0  # a doctoring body lies downstream
-    assert holder.get_ydata()[0] == pytest.approx(12.0 * np.sin(case["setting.set_angle"]), rel=0.1)  # 12 mm free length
+    assert holder.get_ydata()[0] == pytest.approx(
+        12.0 * np.sin(case["setting.set_angle"]), rel=0.1
+    )  # 12 mm free length
     trailing = lb.plot_blade(lb.solve(case.replace({"setting.orientation": "trailing"})))
     assert next(line for line in trailing.lines if line.get_marker() == "s").get_xdata()[0] < 0.0
 
@@ -167,6 +171,7 @@ def test_lesson_states_both_films(case):
             assert f"{p.film_on_lands * 1e6:.2f} \N{MICRO SIGN}m passes" in legend
             assert f"{p.film_on_lands * 1e6:.2f} um" in words
     assert "5% harder" in words
+    assert words.count("opens towards the incoming ink") == 2
     assert "not about a press" in words
     softer = lb.describe_lesson([lb.pressed_harder(case, "-5 %")])
     assert "5% softer" in softer
@@ -183,9 +188,19 @@ def test_sentences_give_the_numbers(point, maps):
 
 
 def test_a_style_does_not_leak(maps):
-    before = dict(matplotlib.rcParams)
-    lb.plot_map(maps.once)
-    assert dict(matplotlib.rcParams) == before
+    with mpl.rc_context({"font.size": 17.0, "hatch.linewidth": 3.0}):
+        lb.plot_map(maps.once)
+        assert mpl.rcParams["font.size"] == 17.0
+        assert mpl.rcParams["hatch.linewidth"] == 3.0
+
+
+def test_set_angle_lies_across_however_the_map_was_swept(case):
+    fields = {"setting.line_load": np.linspace(80, 160, 3), "setting.set_angle_deg": np.linspace(28, 36, 4)}
+    turned = lb.sweep(case, fields, outputs=["excess_ink", "ink_carried", "regime"])
+    straight = lb.sweep(case, dict(reversed(fields.items())), outputs=["excess_ink", "ink_carried", "regime"])
+    for data in (turned, straight):
+        ax = lb.plot_map(data)
+        assert (ax.get_xlabel(), ax.get_ylabel()) == ("set angle [deg]", "line load [N/m]")
 
 
 def test_bad_arguments_are_refused(maps, case):
@@ -196,15 +211,6 @@ def test_bad_arguments_are_refused(maps, case):
 
 
 def test_without_matplotlib_the_error_names_the_command(monkeypatch, point):
-    import builtins  # noqa: PLC0415
-
-    real = builtins.__import__
-
-    def refuse(name, *rest):
-        if name.startswith("matplotlib"):
-            raise ImportError(name)
-        return real(name, *rest)
-
-    monkeypatch.setattr(builtins, "__import__", refuse)
+    monkeypatch.setitem(sys.modules, "matplotlib.pyplot", None)  # as if it were not installed
     with pytest.raises(ImportError, match=r'pip install "libblade\[plots\]"'):
         lb.plot_blade(point)

@@ -2,8 +2,8 @@
 //
 //     map [case file]
 #include <cmath>
-#include <cstdio>
 #include <cstdint>
+#include <cstdio>
 #include <numbers>
 #include <vector>
 
@@ -51,8 +51,10 @@ int run(const libblade::Case& nip) {
     if (!window.exists) {
         std::printf("no setting on this map keeps the limit\n");
     } else {
-        std::printf("recommended: %.0f deg, %.0f N/m, smallest margin %.1f holding tolerances\n",
-                    angle.values[window.angle_index] / degree, load.values[window.load_index], window.margins.smallest());
+        std::printf("%s: %.0f deg, %.0f N/m, smallest margin %.1f holding tolerances\n",
+                    window.recommended_with_margin ? "recommended" : "inside, but with too little margin",
+                    angle.values[window.angle_index] / degree, load.values[window.load_index],
+                    window.margins.smallest());
     }
     return grid.complete ? 0 : 1;
 }

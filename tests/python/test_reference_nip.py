@@ -39,7 +39,7 @@ def test_bedded_point_and_steps(orientation, ink):
     for name, tolerance in {
         "film_on_lands": 1e-3,
         "interference": 5e-4,
-        "effective_angle": 1e-5,
+        "effective_angle": 5e-5,
         "tangential_load": 1e-3,
         "line_load": 1e-8,
     }.items():

@@ -16,10 +16,13 @@ void bind_error(py::module_& module) {
             PyErr_SetObject(type.ptr(), type(problems).ptr());
         }
     });
-    module.def("describe_status", [] {
-        py::dict words;
-        for (int k = 0; k <= static_cast<int>(Status::out_of_range); ++k)
-            words[py::str(to_string(static_cast<Status>(k)))] = describe(static_cast<Status>(k));
-        return words;
-    }, "Every status and its sentence, in the order of the integer flags.");
+    module.def(
+        "describe_status",
+        [] {
+            py::dict words;
+            for (int k = 0; k <= static_cast<int>(Status::out_of_range); ++k)
+                words[py::str(to_string(static_cast<Status>(k)))] = describe(static_cast<Status>(k));
+            return words;
+        },
+        "Every status and its sentence, in the order of the integer flags.");
 }

@@ -17,8 +17,8 @@ py::dict point_dict(const OperatingPoint& point) {
     for (const ValidityFlag& f : point.validity) flags.append(py::make_tuple(f.name, f.value, f.limit, f.message));
     out["validity"] = flags;
     const Section& s = point.section;
-    out["section"] = py::make_tuple(to_array(s.x), to_array(s.gap), to_array(s.film_pressure), to_array(s.asperity_pressure),
-                                    to_array(s.void_fraction));
+    out["section"] = py::make_tuple(to_array(s.x), to_array(s.gap), to_array(s.film_pressure),
+                                    to_array(s.asperity_pressure), to_array(s.void_fraction));
     out["blade"] = py::make_tuple(to_array(point.blade.o), to_array(point.blade.z), to_array(point.blade.slope));
     const Convergence& c = point.convergence;
     out["convergence"] = py::make_tuple(to_string(c.status), c.residual, c.tolerance, c.iterations, c.message);
@@ -50,20 +50,27 @@ void bind_nip(py::module_& module) {
              }),
              py::kw_only(), py::arg("riding") = false, py::arg("step_response") = true, py::arg("other_branch") = true,
              py::arg("section") = false, py::arg("mesh") = 1);
-    module.def("solve", [](const Case& c, const NipOptions& options) {
-        const OperatingPoint point = [&] {
-            const py::gil_scoped_release release;
-            return solve(c, options);
-        }();
-        return point_dict(point);
-    }, py::arg("case"), py::arg("options"));
-    module.def("speed_limit", [](const Case& c, double excess_limit, double factor) {
-        const SpeedLimit limit = [&] {
-            const py::gil_scoped_release release;
-            return speed_limit(c, excess_limit, factor);
-        }();
-        const Convergence& k = limit.convergence;
-        return py::make_tuple(limit.lower, limit.upper, limit.searched_from, limit.searched_to,
-                              py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message));
-    }, py::arg("case"), py::arg("excess_limit"), py::arg("factor"));
+    module.def(
+        "solve",
+        [](const Case& c, const NipOptions& options) {
+            const OperatingPoint point = [&] {
+                const py::gil_scoped_release release;
+                return solve(c, options);
+            }();
+            return point_dict(point);
+        },
+        py::arg("case"), py::arg("options"));
+    module.def(
+        "speed_limit",
+        [](const Case& c, double excess_limit, double factor) {
+            const SpeedLimit limit = [&] {
+                const py::gil_scoped_release release;
+                return speed_limit(c, excess_limit, factor);
+            }();
+            const Convergence& k = limit.convergence;
+            return py::make_tuple(
+                limit.lower, limit.upper, limit.searched_from, limit.searched_to,
+                py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message));
+        },
+        py::arg("case"), py::arg("excess_limit"), py::arg("factor"));
 }

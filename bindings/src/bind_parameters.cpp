@@ -46,32 +46,55 @@ void bind_parameters(py::module_& module) {
         }
         return out;
     });
-    module.def("resolve_field", [](std::string_view path) -> py::object {
-        const NamedField named = resolve_field(path);
-        if (named.field == nullptr) return py::none();
-        return py::make_tuple(named.field->path, named.unit);
-    }, py::arg("path"));
+    module.def(
+        "resolve_field",
+        [](std::string_view path) -> py::object {
+            const NamedField named = resolve_field(path);
+            if (named.field == nullptr) return py::none();
+            return py::make_tuple(named.field->path, named.unit);
+        },
+        py::arg("path"));
     module.def("nearest_field", &nearest_field, py::arg("path"));
-    module.def("likely_slip", [](std::string_view path, double value) { return likely_slip(field_at(path), value); },
-               py::arg("path"), py::arg("value"));
-    module.def("parse_field", [](std::string_view text, std::string_view path, std::string_view given) {
-        return parse_quantity(text, field_at(path).dimension, given);
-    }, py::arg("text"), py::arg("path"), py::arg("given"));
-    module.def("field_to_si", [](double value, std::string_view unit, std::string_view path, std::string_view given) {
-        return to_si(value, unit, field_at(path).dimension, given);
-    }, py::arg("value"), py::arg("unit"), py::arg("path"), py::arg("given"));
-    module.def("field_from_si", [](double value, std::string_view unit, std::string_view path) {
-        return from_si(value, unit, field_at(path).dimension);
-    }, py::arg("value"), py::arg("unit"), py::arg("path"));
-    module.def("parse_quantity", [](std::string_view text, std::string_view unit, std::string_view name) {
-        return parse_quantity(text, dimension_of(unit), name);
-    }, py::arg("text"), py::arg("unit"), py::arg("name"), "Text with unit to SI; `unit` is the SI unit it must reduce to.");
-    module.def("to_si", [](double value, std::string_view given, std::string_view unit, std::string_view name) {
-        return to_si(value, given, dimension_of(unit), name);
-    }, py::arg("value"), py::arg("given"), py::arg("unit"), py::arg("name"));
-    module.def("unit_of_suffix", [](std::string_view suffix, std::string_view unit) {
-        return unit_of_suffix(suffix, dimension_of(unit));
-    }, py::arg("suffix"), py::arg("unit"));
-    module.def("check", [](const Case& c) { return problem_list(check(c)); }, py::arg("case"));
-    module.def("unusual", [](const Case& c) { return problem_list(unusual(c)); }, py::arg("case"));
+    module.def(
+        "likely_slip", [](std::string_view path, double value) { return likely_slip(field_at(path), value); },
+        py::arg("path"), py::arg("value"));
+    module.def(
+        "parse_field",
+        [](std::string_view text, std::string_view path, std::string_view given) {
+            return parse_quantity(text, field_at(path).dimension, given);
+        },
+        py::arg("text"), py::arg("path"), py::arg("given"));
+    module.def(
+        "field_to_si",
+        [](double value, std::string_view unit, std::string_view path, std::string_view given) {
+            return to_si(value, unit, field_at(path).dimension, given);
+        },
+        py::arg("value"), py::arg("unit"), py::arg("path"), py::arg("given"));
+    module.def(
+        "field_from_si",
+        [](double value, std::string_view unit, std::string_view path) {
+            return from_si(value, unit, field_at(path).dimension);
+        },
+        py::arg("value"), py::arg("unit"), py::arg("path"));
+    module.def(
+        "parse_quantity",
+        [](std::string_view text, std::string_view unit, std::string_view name) {
+            return parse_quantity(text, dimension_of(unit), name);
+        },
+        py::arg("text"), py::arg("unit"), py::arg("name"),
+        "Text with unit to SI; `unit` is the SI unit it must reduce to.");
+    module.def(
+        "to_si",
+        [](double value, std::string_view given, std::string_view unit, std::string_view name) {
+            return to_si(value, given, dimension_of(unit), name);
+        },
+        py::arg("value"), py::arg("given"), py::arg("unit"), py::arg("name"));
+    module.def(
+        "unit_of_suffix",
+        [](std::string_view suffix, std::string_view unit) { return unit_of_suffix(suffix, dimension_of(unit)); },
+        py::arg("suffix"), py::arg("unit"));
+    module.def(
+        "check", [](const Case& c) { return problem_list(check(c)); }, py::arg("case"));
+    module.def(
+        "unusual", [](const Case& c) { return problem_list(unusual(c)); }, py::arg("case"));
 }

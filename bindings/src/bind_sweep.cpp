@@ -70,17 +70,22 @@ py::dict columns(const SweepResult& result) {
 }  // namespace
 
 void bind_sweep(py::module_& module) {
-    module.def("sweep", [](const Case& base, const std::vector<std::pair<std::string, Doubles>>& fields,
-                           const NipOptions& nip, int threads, py::object progress) {
-        std::vector<Axis> axes;
-        for (const auto& [path, values] : fields) axes.push_back({path, {view(values).begin(), view(values).end()}});
-        Watcher watcher(std::move(progress));
-        SweepOptions options{nip, threads, [&](std::size_t done, std::size_t total) { return watcher(done, total); }};
-        const SweepResult result = [&] {
-            const py::gil_scoped_release release;
-            return sweep(base, axes, options);
-        }();
-        watcher.rethrow();
-        return columns(result);
-    }, py::arg("case"), py::arg("axes"), py::arg("options"), py::arg("threads"), py::arg("progress"));
+    module.def(
+        "sweep",
+        [](const Case& base, const std::vector<std::pair<std::string, Doubles>>& fields, const NipOptions& nip,
+           int threads, py::object progress) {
+            std::vector<Axis> axes;
+            for (const auto& [path, values] : fields)
+                axes.push_back({path, {view(values).begin(), view(values).end()}});
+            Watcher watcher(std::move(progress));
+            SweepOptions options{nip, threads,
+                                 [&](std::size_t done, std::size_t total) { return watcher(done, total); }};
+            const SweepResult result = [&] {
+                const py::gil_scoped_release release;
+                return sweep(base, axes, options);
+            }();
+            watcher.rethrow();
+            return columns(result);
+        },
+        py::arg("case"), py::arg("axes"), py::arg("options"), py::arg("threads"), py::arg("progress"));
 }

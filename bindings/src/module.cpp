@@ -14,4 +14,5 @@ PYBIND11_MODULE(_core, module) {
     bind_film(module);
     bind_bending(module);
     bind_laws(module);
+    bind_schema(module);
 }

@@ -8,11 +8,11 @@
 
 struct Output {
     std::string_view name;
-    std::string_view unit;          // SI
+    std::string_view unit;  // SI
     std::string_view display_unit;
-    double display_scale;           // display value = SI value * scale
+    double display_scale;  // display value = SI value * scale
     std::string_view long_name;
-    double libblade::OperatingPoint::* member;
+    double libblade::OperatingPoint::*member;
 };
 
 namespace outputs {
@@ -27,13 +27,16 @@ inline constexpr auto table = std::to_array<Output>({
     {"excess_after_step", "m", "um", 1e6, "largest excess ink after the load step", &P::excess_after_step},
     {"ink_carried", "m", "cm3/m2", 1e6, "film on the lands plus ink in the cells", &P::ink_carried},
     {"min_film", "m", "um", 1e6, "smallest gap between mean surfaces", &P::min_film},
-    {"clean_wipe_film", "m", "um", 1e6, "film of a parallel facet whose asperities alone carry the load", &P::clean_wipe_film},
+    {"clean_wipe_film", "m", "um", 1e6, "film of a parallel facet whose asperities alone carry the load",
+     &P::clean_wipe_film},
     {"tip_deflection", "m", "mm", 1e3, "tip deflection normal to the undeformed blade", &P::tip_deflection},
     {"interference", "m", "mm", 1e3, "holder advance past first touch", &P::interference},
     {"effective_angle", "rad", "deg", to_deg, "blade to roll tangent at the contact", &P::effective_angle},
     {"tip_rotation", "rad", "deg", to_deg, "set angle minus tip slope", &P::tip_rotation},
-    {"facet_tilt", "rad", "deg", to_deg, "facet to roll, positive where it opens towards the incoming ink", &P::facet_tilt},
-    {"bedded_angle", "rad", "deg", to_deg, "effective angle at which the facet is parallel to the roll", &P::bedded_angle},
+    {"facet_tilt", "rad", "deg", to_deg, "facet to roll, positive where it opens towards the incoming ink",
+     &P::facet_tilt},
+    {"bedded_angle", "rad", "deg", to_deg, "effective angle at which the facet is parallel to the roll",
+     &P::bedded_angle},
     {"line_load", "N/m", "N/m", 1.0, "normal load per width", &P::line_load},
     {"tangential_load", "N/m", "N/m", 1.0, "friction load per width along the roll motion", &P::tangential_load},
     {"hydrodynamic_lift", "N/m", "N/m", 1.0, "load carried by film and wedge", &P::hydrodynamic_lift},
@@ -41,7 +44,8 @@ inline constexpr auto table = std::to_array<Output>({
     {"friction_coefficient", "1", "1", 1.0, "tangential over normal load", &P::friction_coefficient},
     {"facet_length", "m", "um", 1e6, "length of the worn facet along the roll", &P::facet_length},
     {"contact_width", "m", "um", 1e6, "shortest stretch that carries 95 % of the load", &P::contact_width},
-    {"elastic_width", "m", "um", 1e6, "contact width of the unworn edge (Hertz, capped by hardness)", &P::elastic_width},
+    {"elastic_width", "m", "um", 1e6, "contact width of the unworn edge (Hertz, capped by hardness)",
+     &P::elastic_width},
     {"mean_pressure", "Pa", "MPa", 1e-6, "load over the facet length", &P::mean_pressure},
     {"peak_pressure", "Pa", "MPa", 1e-6, "largest pressure of film plus asperities", &P::peak_pressure},
     {"film_load_share", "1", "%", 100.0, "share of the load on the film under the facet", &P::film_load_share},
@@ -53,7 +57,8 @@ inline constexpr auto table = std::to_array<Output>({
     {"max_bending_stress", "Pa", "MPa", 1e-6, "largest bending stress of the blade", &P::max_bending_stress},
     {"stress_ratio", "1", "%", 100.0, "largest bending stress over the yield strength", &P::stress_ratio},
     {"wear_rate", "1", "mm/1000 km", 1e9, "blade length worn per length of web", &P::wear_rate},
-    {"tangent_stiffness", "N/m2", "N/m/mm", 1e-3, "stiffness of the blade against holder advance", &P::tangent_stiffness},
+    {"tangent_stiffness", "N/m2", "N/m/mm", 1e-3, "stiffness of the blade against holder advance",
+     &P::tangent_stiffness},
 });
 
 }  // namespace outputs

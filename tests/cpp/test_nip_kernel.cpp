@@ -1,18 +1,9 @@
 // The contact kernel with another scalar: derivatives by dual numbers against differences.
-#include <Eigen/Core>
-#include <unsupported/Eigen/AutoDiff>
-
-namespace Eigen {
-template <class D>
-double value_of(const AutoDiffScalar<D>& x) {
-    return x.value();
-}
-}  // namespace Eigen
-
 #include <cmath>
 #include <numbers>
 #include <vector>
 
+#include "dual.hpp"
 #include "expect.hpp"
 #include "libblade/film.hpp"
 #include "libblade/heat.hpp"
@@ -21,8 +12,6 @@ double value_of(const AutoDiffScalar<D>& x) {
 using namespace libblade;
 
 namespace {
-
-using Dual = Eigen::AutoDiffScalar<Eigen::Matrix<double, 1, 1>>;
 
 kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool constant_phi) {
     Ink ink;
@@ -68,18 +57,18 @@ TEST_CASE("dual numbers pass through the whole contact", "[nip_kernel]") {
                 for (const double tilt : {-2e-3, 3e-4, 4e-3}) {
                     const auto s = setup_with(law, andrade, constant);
                     const double gap = 4.5e-7, dt = 1e-8, dg = 4.5e-12;
-                    const Dual one = Dual(gap, 1, 0), fixed(gap);
+                    const Dual one = Dual(gap, 1.0), fixed(gap);
                     const auto by_gap = forces<Dual>(s, Dual(tilt), one);
                     const auto up = forces<double>(s, tilt, gap + dg), down = forces<double>(s, tilt, gap - dg);
-                    expect_slope(by_gap.normal().derivatives()(0), up.normal(), down.normal(), dg);
-                    expect_slope(by_gap.tangential.derivatives()(0), up.tangential, down.tangential, dg);
-                    expect_slope(by_gap.film.flow.derivatives()(0), up.film.flow, down.film.flow, dg);
-                    const auto by_tilt = forces<Dual>(s, Dual(tilt, 1, 0), fixed);
+                    expect_slope(by_gap.normal().d, up.normal(), down.normal(), dg);
+                    expect_slope(by_gap.tangential.d, up.tangential, down.tangential, dg);
+                    expect_slope(by_gap.film.flow.d, up.film.flow, down.film.flow, dg);
+                    const auto by_tilt = forces<Dual>(s, Dual(tilt, 1.0), fixed);
                     const auto right = forces<double>(s, tilt + dt, gap), left = forces<double>(s, tilt - dt, gap);
-                    expect_slope(by_tilt.normal().derivatives()(0), right.normal(), left.normal(), dt);
-                    expect_slope(by_tilt.moment.derivatives()(0), right.moment, left.moment, dt);
+                    expect_slope(by_tilt.normal().d, right.normal(), left.normal(), dt);
+                    expect_slope(by_tilt.moment.d, right.moment, left.moment, dt);
                     // the plain value rides along unchanged
-                    expect_close(by_tilt.normal().value(), forces<double>(s, tilt, gap).normal(), 1e-13, "same arithmetic");
+                    expect_close(by_tilt.normal().v, forces<double>(s, tilt, gap).normal(), 1e-13, "same arithmetic");
                 }
 }
 
@@ -91,6 +80,7 @@ TEST_CASE("graded places", "[nip_kernel]") {
     CHECK(graded[10] == 1.0);
     for (std::size_t i = 1; i + 1 < 11; ++i) {
         CHECK(std::abs(even[i] - 0.1 * static_cast<double>(i)) < 1e-14);
-        expect_close((graded[i + 1] - graded[i]) / (graded[i] - graded[i - 1]), std::pow(100.0, 0.1), 1e-12, "constant growth");
+        expect_close((graded[i + 1] - graded[i]) / (graded[i] - graded[i - 1]), std::pow(100.0, 0.1), 1e-12,
+                     "constant growth");
     }
 }

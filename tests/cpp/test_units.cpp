@@ -33,7 +33,8 @@ bool says(const std::string& message, std::string_view words) { return message.f
 constexpr D dimensions[] = {D::none,         D::length,          D::angle,         D::line_load,
                             D::pressure,     D::speed,           D::viscosity,     D::density,
                             D::temperature,  D::volume_per_area, D::per_length,    D::time,
-                            D::conductivity, D::specific_heat,   D::specific_wear, D::effusivity};
+                            D::conductivity, D::specific_heat,   D::specific_wear, D::area,
+                            D::force,        D::effusivity};
 
 struct Reading {
     std::string_view text;
@@ -117,6 +118,14 @@ const Reading readings[] = {
     {"2.5 kJ/(kg K)", D::specific_heat, 2500.0},
     {"2e-15 m2/N", D::specific_wear, 2e-15},
     {"2e-6 mm3/(N m)", D::specific_wear, 2e-15},
+    {"10 cm2", D::area, 1e-3},
+    {"10 cm\xC2\xB2", D::area, 1e-3},
+    {"250 mm^2", D::area, 2.5e-4},
+    {"2 in2", D::area, 0.00129032},
+    {"20 N", D::force, 20.0},
+    {"1.2 kN", D::force, 1200.0},
+    {"2 kgf", D::force, 19.6133},
+    {"1 lbf", D::force, 4.4482216152605},
     {"3700 W s^0.5/(m2 K)", D::effusivity, 3700.0},
     {"90 %", D::none, 0.9},
     {"0.9", D::none, 0.9},

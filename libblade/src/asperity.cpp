@@ -70,13 +70,17 @@ AsperityLaw asperity_law(const Roll& roll, const Solid& blade) {
             f * std::min(blade.hardness, roll.material.hardness)};
 }
 
-double asperity_pressure(const AsperityLaw& law, double gap) { return kernel::asperity_pressure(log_f52_table(), law, gap); }
+double asperity_pressure(const AsperityLaw& law, double gap) {
+    return kernel::asperity_pressure(log_f52_table(), law, gap);
+}
 
 double filled_gap(double sigma, double gap) { return kernel::filled_gap(f1_table(), sigma, gap); }
 
 double gap_at_pressure(const AsperityLaw& law, double pressure) {
     if (law.sigma <= 0.0) return 0.0;
-    const auto mismatch = [&](double H) { return std::log(std::max(asperity_pressure(law, H * law.sigma), 1e-300) / pressure); };
+    const auto mismatch = [&](double H) {
+        return std::log(std::max(asperity_pressure(law, H * law.sigma), 1e-300) / pressure);
+    };
     const Bracket bracket{-6.0, mismatch(-6.0), 5.999, mismatch(5.999)};
     const Root root = bracketed_root(mismatch, bracket, 1e-13, 1e-12, 100);
     return root.x * law.sigma;

@@ -3,7 +3,9 @@
 namespace libblade {
 
 namespace {
-double plane_strain_compliance(const Solid& s) noexcept { return (1.0 - s.poissons_ratio * s.poissons_ratio) / s.youngs_modulus; }
+double plane_strain_compliance(const Solid& s) noexcept {
+    return (1.0 - s.poissons_ratio * s.poissons_ratio) / s.youngs_modulus;
+}
 }  // namespace
 
 double bending_stiffness(const Blade& blade) noexcept {

@@ -27,7 +27,7 @@ constexpr double kStepPart = 0.025;  // a step is followed in parts of 2.5 % so 
 struct Prepared {
     NipSolver solver;
     Target target;
-    Bedded reference;      ///< bedded at this very setting: fixes the holder position
+    Bedded reference;  ///< bedded at this very setting: fixes the holder position
     double bedded_angle = 0.0, facet_length = 0.0;
     State state;
     Branch branch = Branch::none;
@@ -133,7 +133,8 @@ void respond_to_step(const Case& c, Prepared& p, OperatingPoint& out) {
     for (const double relative : {c.setting.load_step, -c.setting.load_step}) {
         const State s = stepped(p, relative);
         if (!s.ok()) {
-            out.validity.push_back({"load_step", relative, 0.0, "the load step has no solution: " + std::string(describe(s.status))});
+            out.validity.push_back(
+                {"load_step", relative, 0.0, "the load step has no solution: " + std::string(describe(s.status))});
             film = over = kNan;
             break;
         }
@@ -161,16 +162,19 @@ bool has_other_branch(Prepared& p, const NipOptions& options) {
 /// Shortest stretch that carries 95 % of the pressure on the nodes (two pointers over the running sum).
 double load_bearing_width(std::span<const double> x, const std::vector<double>& pressure) {
     std::vector<double> sum(x.size(), 0.0);
-    for (std::size_t i = 1; i < x.size(); ++i) sum[i] = sum[i - 1] + 0.5 * (pressure[i] + pressure[i - 1]) * (x[i] - x[i - 1]);
+    for (std::size_t i = 1; i < x.size(); ++i)
+        sum[i] = sum[i - 1] + 0.5 * (pressure[i] + pressure[i - 1]) * (x[i] - x[i - 1]);
     const double wanted = 0.95 * sum.back();
     const auto place = [&](double value) {  // x where the running sum reaches a value
         const auto it = std::lower_bound(sum.begin(), sum.end(), value);
-        const auto i = static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(it - sum.begin(), 1, static_cast<std::ptrdiff_t>(x.size()) - 1));
+        const auto i = static_cast<std::size_t>(
+            std::clamp<std::ptrdiff_t>(it - sum.begin(), 1, static_cast<std::ptrdiff_t>(x.size()) - 1));
         const double step = sum[i] - sum[i - 1];
         return step > 0.0 ? x[i - 1] + (x[i] - x[i - 1]) * (value - sum[i - 1]) / step : x[i];
     };
     double width = x.back() - x.front();
-    for (std::size_t i = 0; i < x.size() && sum[i] + wanted <= sum.back(); ++i) width = std::min(width, place(sum[i] + wanted) - x[i]);
+    for (std::size_t i = 0; i < x.size() && sum[i] + wanted <= sum.back(); ++i)
+        width = std::min(width, place(sum[i] + wanted) - x[i]);
     for (std::size_t i = 0; i < x.size(); ++i)
         if (sum[i] >= wanted) width = std::min(width, x[i] - place(sum[i] - wanted));
     return width;
@@ -180,7 +184,8 @@ Regime regime_of(const OperatingPoint& out, const State& s) {
     if (s.contact.film.starved) return Regime::starved;
     const double share = out.asperity_load_share;
     const double centre = out.asperity_load > 0.0 ? s.contact.asperity_moment / out.asperity_load : 0.0;
-    if (share > 0.5 && out.facet_length > 0.0 && std::abs(centre) > 0.35 * out.facet_length) return Regime::heel_contact;
+    if (share > 0.5 && out.facet_length > 0.0 && std::abs(centre) > 0.35 * out.facet_length)
+        return Regime::heel_contact;
     if (share < 0.05) return Regime::riding;
     return share > 0.7 ? Regime::wiping : Regime::mixed;
 }
@@ -209,24 +214,31 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
 
     const double h = *std::min_element(a.gap.begin(), a.gap.end());
     out.min_film = h;
-    out.lambda_ratio = setup.asperities.sigma > 0.0 ? h / setup.asperities.sigma : std::numeric_limits<double>::infinity();
+    out.lambda_ratio =
+        setup.asperities.sigma > 0.0 ? h / setup.asperities.sigma : std::numeric_limits<double>::infinity();
     const double eta = setup.nominal_viscosity, U = setup.speed;
     double steep = 0.0;
     for (std::size_t i = 0; i + 1 < a.x.size(); ++i)
-        steep = std::max(steep, std::abs(a.gap[i] * a.gap[i] * (film[i + 1] - film[i]) / (a.x[i + 1] - a.x[i])) / (eta * U));
+        steep = std::max(steep,
+                         std::abs(a.gap[i] * a.gap[i] * (film[i + 1] - film[i]) / (a.x[i + 1] - a.x[i])) / (eta * U));
     flag(out, "corner_reynolds", setup.density * U * h / eta, 1.0, "inertia in the thinnest film");
     if (!std::holds_alternative<Newtonian>(c.ink.rheology))
-        flag(out, "pressure_flow", steep, 20.0, "pressure flow is strong against shear: the viscosity law is linearised about shear");
+        flag(out, "pressure_flow", steep, 20.0,
+             "pressure flow is strong against shear: the viscosity law is linearised about shear");
     const double pitch_here = pitch(c.roll.engraving);
     if (c.roll.engraving.pattern != Pattern::smooth && out.facet_length > 0.0)
-        flag(out, "cells_per_facet", -out.facet_length / pitch_here, -2.0, "fewer than two cells under the facet: cells are not averaged");
-    if (s.contact.outer_load > 0.1 * N) flag(out, "outer_wedge", s.contact.outer_load / N, 0.1, "the inertial part of the wedge is an order of magnitude");
+        flag(out, "cells_per_facet", -out.facet_length / pitch_here, -2.0,
+             "fewer than two cells under the facet: cells are not averaged");
+    if (s.contact.outer_load > 0.1 * N)
+        flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
+             "the inertial part of the wedge is an order of magnitude");
     if (keep_section) {
         out.section = {{a.x.begin(), a.x.end()}, {a.gap.begin(), a.gap.end()}, std::move(film), std::move(solid), {}};
         for (std::size_t i = 0; i < a.x.size(); ++i) {
             const bool torn = s.contact.film.ruptured && a.x[i] > s.contact.film.rupture_x;
             const bool dry = s.contact.film.starved && a.x[i] < s.contact.film.start_x;
-            out.section.void_fraction.push_back(torn || dry ? std::max(0.0, 1.0 - 2.0 * s.contact.film.flow / (U * a.gap[i])) : 0.0);
+            out.section.void_fraction.push_back(
+                torn || dry ? std::max(0.0, 1.0 - 2.0 * s.contact.film.flow / (U * a.gap[i])) : 0.0);
         }
     }
 }
@@ -241,15 +253,17 @@ void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_s
     out.stress_ratio = out.max_bending_stress / c.blade.material.yield_strength;
     out.tangent_stiffness = tangent_stiffness(strip, p.state.angle, p.state.force);
     const double edge = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
-    out.elastic_width = elastic_edge_width(p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material),
-                                           std::min(c.blade.material.hardness, c.roll.material.hardness));
+    out.elastic_width =
+        elastic_edge_width(p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material),
+                           std::min(c.blade.material.hardness, c.roll.material.hardness));
     if (keep_shape) out.blade = strip_shape(strip, bent, p.state.force);
 }
 
 void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& options) {
     const State& s = p.state;
     const double U = c.setting.surface_speed;
-    const double cells = c.roll.engraving.pattern == Pattern::smooth ? 0.0 : c.roll.engraving.cell_volume * c.roll.engraving.fill;
+    const double cells =
+        c.roll.engraving.pattern == Pattern::smooth ? 0.0 : c.roll.engraving.cell_volume * c.roll.engraving.fill;
     out.film_on_lands = s.film_on_lands(U);
     out.clean_wipe_film = p.solver.clean_wipe_film(s.force.normal);
     out.excess_ink = std::max(0.0, out.film_on_lands - out.clean_wipe_film);
@@ -274,7 +288,8 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
     out.bedded_stable = p.bedded_stable;
     flag(out, "nahme", nahme_number(c.ink, p.solver.setup().nominal_viscosity, U, out.film_temperature), 1.0,
          "dissipation across the film changes its viscosity: the lumped heat balance is rough");
-    flag(out, "friction_ratio", out.friction_coefficient, 0.4, "friction this high is seldom seen: check viscosity at high shear");
+    flag(out, "friction_ratio", out.friction_coefficient, 0.4,
+         "friction this high is seldom seen: check viscosity at high shear");
     flag(out, "stress_ratio", out.stress_ratio, 1.0, "the blade yields");
     flag(out, "tip_rotation", out.tip_rotation, 0.7, "tip rotation beyond 40 deg");
 }
@@ -282,33 +297,45 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
 }  // namespace
 
 OperatingPoint::OperatingPoint() {
-    for (double* v : {&film_on_lands, &excess_ink, &film_after_step, &excess_after_step, &ink_carried, &min_film, &clean_wipe_film,
-                      &tip_deflection, &interference, &effective_angle, &tip_rotation, &facet_tilt, &bedded_angle, &line_load,
-                      &tangential_load, &hydrodynamic_lift, &asperity_load, &friction_coefficient, &facet_length, &contact_width,
-                      &elastic_width, &mean_pressure, &peak_pressure, &film_load_share, &asperity_load_share, &wedge_load_share,
-                      &lambda_ratio, &power_per_width, &film_temperature, &max_bending_stress, &stress_ratio, &wear_rate,
-                      &tangent_stiffness})
+    for (double* v :
+         {&film_on_lands,     &excess_ink,      &film_after_step,      &excess_after_step, &ink_carried,
+          &min_film,          &clean_wipe_film, &tip_deflection,       &interference,      &effective_angle,
+          &tip_rotation,      &facet_tilt,      &bedded_angle,         &line_load,         &tangential_load,
+          &hydrodynamic_lift, &asperity_load,   &friction_coefficient, &facet_length,      &contact_width,
+          &elastic_width,     &mean_pressure,   &peak_pressure,        &film_load_share,   &asperity_load_share,
+          &wedge_load_share,  &lambda_ratio,    &power_per_width,      &film_temperature,  &max_bending_stress,
+          &stress_ratio,      &wear_rate,       &tangent_stiffness})
         *v = kNan;
 }
 
 std::string_view to_string(Regime regime) noexcept {
     switch (regime) {
-        case Regime::none: return "none";
-        case Regime::wiping: return "wiping";
-        case Regime::mixed: return "mixed";
-        case Regime::riding: return "riding";
-        case Regime::heel_contact: return "heel_contact";
-        case Regime::starved: return "starved";
+        case Regime::none:
+            return "none";
+        case Regime::wiping:
+            return "wiping";
+        case Regime::mixed:
+            return "mixed";
+        case Regime::riding:
+            return "riding";
+        case Regime::heel_contact:
+            return "heel_contact";
+        case Regime::starved:
+            return "starved";
     }
     return "none";
 }
 
 std::string_view to_string(Branch branch) noexcept {
     switch (branch) {
-        case Branch::none: return "none";
-        case Branch::bedded: return "bedded";
-        case Branch::wiping: return "wiping";
-        case Branch::riding: return "riding";
+        case Branch::none:
+            return "none";
+        case Branch::bedded:
+            return "bedded";
+        case Branch::wiping:
+            return "wiping";
+        case Branch::riding:
+            return "riding";
     }
     return "none";
 }
@@ -328,8 +355,10 @@ OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
 
 SpeedLimit speed_limit(const Case& nip_case, double excess_limit, double factor) {
     if (auto problems = check(nip_case); !problems.empty()) throw InvalidInput(std::move(problems));
-    if (!(excess_limit > 0.0)) throw InvalidInput({{"excess_limit", std::to_string(excess_limit), "must be above 0 m"}});
-    if (!(factor > 1.0 && factor <= 20.0)) throw InvalidInput({{"factor", std::to_string(factor), "must be between 1 and 20"}});
+    if (!(excess_limit > 0.0))
+        throw InvalidInput({{"excess_limit", std::to_string(excess_limit), "must be above 0 m"}});
+    if (!(factor > 1.0 && factor <= 20.0))
+        throw InvalidInput({{"factor", std::to_string(factor), "must be between 1 and 20"}});
     const double U = nip_case.setting.surface_speed;
     SpeedLimit out{kNan, kNan, U / factor, U * factor, {}};
     Prepared p = prepare(nip_case, {});
@@ -355,7 +384,8 @@ SpeedLimit speed_limit(const Case& nip_case, double excess_limit, double factor)
             const double f = over(s, speed);
             if (std::isnan(f)) {
                 out.convergence = outcome(s.status);
-                out.convergence.message = "no solution at " + std::to_string(speed) + " m/s: " + out.convergence.message;
+                out.convergence.message =
+                    "no solution at " + std::to_string(speed) + " m/s: " + out.convergence.message;
                 break;
             }
             if (f > 0.0) {

@@ -51,7 +51,8 @@ NipSolver::NipSolver(const Case& nip_case, int mesh) : case_(nip_case) {
     const std::size_t n = setup_.mesh.nodes();
     memory_.resize(9 * n);
     const auto part = [&](std::size_t k, std::size_t size) { return std::span<double>(memory_).subspan(k * n, size); };
-    arrays_ = {part(0, n), part(1, n), part(2, n), part(3, n), part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+    arrays_ = {part(0, n),     part(1, n),     part(2, n),     part(3, n),
+               part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
     set_facet(0.0, c.setting.set_angle);
 }
 
@@ -76,7 +77,8 @@ void NipSolver::set_speed(double speed) {
     }
     setup_.nominal_viscosity = eta;
     setup_.flank_length = std::min(r, setup_.wetted_length);
-    setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction);
+    setup_.heat =
+        heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction);
 }
 
 Strip NipSolver::strip(double facet_length, double facet_angle) const {
@@ -100,8 +102,8 @@ double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * 
 
 kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
     const double far = sign_ > 0 ? angle : (fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle);
-    return kernel::contact_forces(setup_, setup_.facet_length > 0.0 ? tilt : 0.0, gap, corner_factor(ink_side_angle(angle)),
-                                  effective_slope(far), arrays_);
+    return kernel::contact_forces(setup_, setup_.facet_length > 0.0 ? tilt : 0.0, gap,
+                                  corner_factor(ink_side_angle(angle)), effective_slope(far), arrays_);
 }
 
 ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) const noexcept {
@@ -133,7 +135,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     Bedded bed;
     bed.load = load;
     const auto* facet = std::get_if<Facet>(&case_.tip);
-    const double* given = facet_length != nullptr ? facet_length : facet != nullptr ? std::get_if<double>(&facet->length) : nullptr;
+    const double* given = facet_length != nullptr ? facet_length
+                          : facet != nullptr      ? std::get_if<double>(&facet->length)
+                                                  : nullptr;
     const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
     const double friction = -sign_ * mu * load;
 
@@ -150,7 +154,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     for (int round = 0; round < 60; ++round) {
-        const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(case_.blade.thickness, angle);
+        const double b = facet == nullptr   ? 0.0
+                         : given != nullptr ? *given
+                                            : worn_facet_length(case_.blade.thickness, angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
@@ -287,7 +293,8 @@ State NipSolver::relax(const State& from, const Target& target) {
                 if (s.ok()) last = s;
                 return s.ok() ? s.drive : kNan;
             };
-            const Root root = bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
+            const Root root =
+                bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
             if (root.status != Status::converged) return failed(last, root.status);
             return last.tilt == root.x ? last : balance(root.x, target, last);
         }
@@ -320,7 +327,8 @@ double NipSolver::drive_slope(const State& at, const Target& target) {
 State NipSolver::thickest(const Target& target, const State& near) {
     // Smooth, one-viscosity facet at best tilt: h0 = 0.40 b sqrt(eta U / (phi N)), d = 1.19 h0 / b; then looked for on both sides.
     const double b = std::max(setup_.facet_length, setup_.edge_radius);
-    const double h0 = 0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.deep_flow_factor * reference_load_));
+    const double h0 =
+        0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.deep_flow_factor * reference_load_));
     const double guess = std::max(1.19 * h0 / b, 0.5 * tilt_scale_);
     State best = balance(guess, target, near);
     for (const double factor : {0.4, 0.65, 1.5, 2.2, 3.3}) {

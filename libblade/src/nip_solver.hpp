@@ -19,13 +19,13 @@ struct Target {
 
 /// The nip in balance at one tilt.
 struct State {
-    double tilt = 0.0;        ///< d [rad]
-    double angle = 0.0;       ///< effective angle [rad]
-    double low_gap = 0.0;     ///< mean planes, at the lower facet end [m]
-    double u = 0.0;           ///< ln(low_gap + 3 sigma), the unknown of the balance
-    double drive = 0.0;       ///< elastic tilt minus tilt [rad]: where the tilt moves
+    double tilt = 0.0;     ///< d [rad]
+    double angle = 0.0;    ///< effective angle [rad]
+    double low_gap = 0.0;  ///< mean planes, at the lower facet end [m]
+    double u = 0.0;        ///< ln(low_gap + 3 sigma), the unknown of the balance
+    double drive = 0.0;    ///< elastic tilt minus tilt [rad]: where the tilt moves
     double interference = 0.0;
-    ContactForce force;       ///< on the blade
+    ContactForce force;  ///< on the blade
     kernel::ContactForces<double> contact;
     Status status = Status::not_run;
     [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
@@ -34,9 +34,9 @@ struct State {
 
 /// A bedded setting: the facet it wears and the holder position it was set to.
 struct Bedded {
-    double angle = 0.0;        ///< effective angle at d = 0 [rad]
-    double facet_length = 0.0; ///< [m]
-    double load = 0.0;         ///< [N/m]
+    double angle = 0.0;         ///< effective angle at d = 0 [rad]
+    double facet_length = 0.0;  ///< [m]
+    double load = 0.0;          ///< [N/m]
     State state;
     StripJacobian jacobian;
     Status status = Status::not_run;
@@ -91,8 +91,8 @@ class NipSolver {
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
     kernel::ContactArrays<double> arrays_;
-    int sign_ = 1;            ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
-    bool fully_worn_ = false; ///< the facet has eaten the cut face
+    int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
+    bool fully_worn_ = false;  ///< the facet has eaten the cut face
     Strip strip_;
     StripJacobian jacobian_;
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;

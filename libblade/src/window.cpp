@@ -25,14 +25,19 @@ std::size_t reach(std::size_t from, int direction, std::size_t count, const Insi
 void refuse_bad(const WindowInput& in) {
     std::vector<Problem> problems;
     const auto rising = [](std::span<const double> v) {
-        return !v.empty() && std::adjacent_find(v.begin(), v.end(), [](double a, double b) { return !(a < b); }) == v.end();
+        return !v.empty() &&
+               std::adjacent_find(v.begin(), v.end(), [](double a, double b) { return !(a < b); }) == v.end();
     };
     if (!rising(in.angle)) problems.push_back({"angle", std::to_string(in.angle.size()) + " values", "must rise"});
-    if (!rising(in.load) || in.load.front() <= 0.0) problems.push_back({"load", std::to_string(in.load.size()) + " values", "must rise and be above 0"});
+    if (!rising(in.load) || in.load.front() <= 0.0)
+        problems.push_back({"load", std::to_string(in.load.size()) + " values", "must rise and be above 0"});
     if (in.inside.size() != in.angle.size() * in.load.size())
-        problems.push_back({"inside", std::to_string(in.inside.size()) + " values", "must have one value per angle and load"});
-    if (!(in.angle_tolerance > 0.0)) problems.push_back({"angle_tolerance", std::to_string(in.angle_tolerance), "must be above 0 rad"});
-    if (!(in.load_tolerance > 0.0)) problems.push_back({"load_tolerance", std::to_string(in.load_tolerance), "must be above 0"});
+        problems.push_back(
+            {"inside", std::to_string(in.inside.size()) + " values", "must have one value per angle and load"});
+    if (!(in.angle_tolerance > 0.0))
+        problems.push_back({"angle_tolerance", std::to_string(in.angle_tolerance), "must be above 0 rad"});
+    if (!(in.load_tolerance > 0.0))
+        problems.push_back({"load_tolerance", std::to_string(in.load_tolerance), "must be above 0"});
     if (!problems.empty()) throw InvalidInput(std::move(problems));
 }
 

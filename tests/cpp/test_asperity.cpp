@@ -39,7 +39,8 @@ TEST_CASE("asperity pressure equals the worked value", "[asperity]") {
     Solid soft{2e11, 0.0, 1e12, 1e9, 7850.0};
     roll.material = soft;  // 1/E* = 2/2e11: E* = 1e11
     const AsperityLaw law = asperity_law(roll, soft);
-    expect_close(asperity_pressure(law, law.sigma), 3018322.569, 1e-6, "printed to 10 digits; cubic table error below 1e-6");
+    expect_close(asperity_pressure(law, law.sigma), 3018322.569, 1e-6,
+                 "printed to 10 digits; cubic table error below 1e-6");
     roll.engraving.pattern = Pattern::hexagon;
     roll.engraving.land_fraction = 0.25;
     expect_close(asperity_pressure(asperity_law(roll, soft), law.sigma), 0.25 * 3018322.569, 1e-6, "only walls carry");
@@ -71,8 +72,10 @@ TEST_CASE("filled gap is the mean of the open valleys", "[asperity]") {
     for (const double H : {-1.0, 0.0, 0.7, 1.5, 3.0}) {
         double sum = 0.0;
         const double ds = 1e-3;
-        for (double s = -9.0; s < H; s += ds) sum += (H - s - 0.5 * ds) * std::exp(-0.5 * (s + 0.5 * ds) * (s + 0.5 * ds)) * ds;
-        expect_close(filled_gap(sigma, H * sigma), sigma * sum / std::sqrt(2.0 * std::acos(-1.0)), 1e-4, "midpoint sum, step 1e-3");
+        for (double s = -9.0; s < H; s += ds)
+            sum += (H - s - 0.5 * ds) * std::exp(-0.5 * (s + 0.5 * ds) * (s + 0.5 * ds)) * ds;
+        expect_close(filled_gap(sigma, H * sigma), sigma * sum / std::sqrt(2.0 * std::acos(-1.0)), 1e-4,
+                     "midpoint sum, step 1e-3");
     }
     CHECK(filled_gap(sigma, 10.0 * sigma) == 10.0 * sigma);
 }

@@ -14,5 +14,6 @@ TEST_CASE("plane-strain bending stiffness", "[blade]") {
 
 TEST_CASE("contact modulus", "[blade]") {
     // Check value B1-2 (Johnson 1985, ch. 4): 210 GPa/0.3 on 300 GPa/0.25 gives 134.0782123 GPa.
-    expect_close(contact_modulus({2.1e11, 0.3, 1, 1, 1}, {3e11, 0.25, 1, 1, 1}), 1.340782123e11, 1e-9, "printed to 10 digits");
+    expect_close(contact_modulus({2.1e11, 0.3, 1, 1, 1}, {3e11, 0.25, 1, 1, 1}), 1.340782123e11, 1e-9,
+                 "printed to 10 digits");
 }

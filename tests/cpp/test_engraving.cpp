@@ -7,7 +7,7 @@ using namespace libblade;
 // Closed cells in a regular pattern: geometry (squares: exact counting of the open area).
 TEST_CASE("land fraction and deep flow factor", "[engraving]") {
     Engraving e;
-    e.screen = 10000.0;   // pitch 100 um
+    e.screen = 10000.0;  // pitch 100 um
     e.wall_width = 10e-6;
     expect_close(land_fraction(e), 1.0 - 0.81, 1e-12, "1 - (1 - w/P)^2");
     expect_close(deep_flow_factor(e), (2.0 - 0.19) / 0.19, 1e-12, "closed form (2 - f)/f");

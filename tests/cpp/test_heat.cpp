@@ -27,7 +27,8 @@ TEST_CASE("roll side of the heat path is the moving half-space", "[heat]") {
     Ink ink;
     ink.heat_capacity = 1e-9;
     ink.thermal_conductivity = 1e9;
-    expect_close(film_temperature_rise(heat_setup(ink, e, b, U, 1.0), 1e-6, power), mean, 1e-5, "midpoint sum of a square root");
+    expect_close(film_temperature_rise(heat_setup(ink, e, b, U, 1.0), 1e-6, power), mean, 1e-5,
+                 "midpoint sum of a square root");
 }
 
 TEST_CASE("thermal paths add as they should", "[heat]") {
@@ -37,7 +38,8 @@ TEST_CASE("thermal paths add as they should", "[heat]") {
     const double b = 2e-4, U = 3.0, h = 1e-6, P = 500.0;
     const double rise = film_temperature_rise(heat_setup(cold, 3700.0, b, U, 0.25), h, P);
     // hand: to the roll through the film, in parallel with the ink that leaves
-    const double across = h / (3.0 * 0.15 * 0.25 * b), roll = 4.0 / (3.0 * std::sqrt(std::numbers::pi)) / (3700.0 * std::sqrt(U * b));
+    const double across = h / (3.0 * 0.15 * 0.25 * b),
+                 roll = 4.0 / (3.0 * std::sqrt(std::numbers::pi)) / (3700.0 * std::sqrt(U * b));
     const double with_ink = 1100.0 * 1800.0 * 0.5 * h * U;
     expect_close(rise, P / (1.0 / (across + roll) + with_ink), 1e-12, "same formula by hand");
 }
@@ -52,7 +54,8 @@ TEST_CASE("temperature feedback solves its equation", "[heat]") {
         const double rise = film_temperature_rise(setup, 1e-6, power);
         CHECK(rise < full);
         const double T = ink.temperature + rise;
-        expect_close(rise, full * std::exp(4500.0 * (1.0 / T - 1.0 / ink.temperature)), 1e-10, "fixed point of the balance");
+        expect_close(rise, full * std::exp(4500.0 * (1.0 / T - 1.0 / ink.temperature)), 1e-10,
+                     "fixed point of the balance");
     }
 }
 

@@ -18,7 +18,8 @@ TEST_CASE("tangent viscosity is the slope of stress", "[ink]") {
     const Rheology law = Cross{0.2, 0.02, 1e-3, 0.7};
     for (double rate = 1.0; rate < 1e9; rate *= 7.3) {
         const double d = 1e-5 * rate;
-        const double slope = ((rate + d) * shear_viscosity(law, rate + d) - (rate - d) * shear_viscosity(law, rate - d)) / (2.0 * d);
+        const double slope =
+            ((rate + d) * shear_viscosity(law, rate + d) - (rate - d) * shear_viscosity(law, rate - d)) / (2.0 * d);
         expect_close(tangent_viscosity(law, rate), slope, 1e-6, "central difference");
     }
     CHECK(tangent_viscosity(Newtonian{0.03}, 1e7) == 0.03);

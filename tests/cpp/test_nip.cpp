@@ -5,11 +5,11 @@
 #include <limits>
 #include <numbers>
 
+#include "../../libblade/src/nip_solver.hpp"
 #include "expect.hpp"
 #include "libblade/error.hpp"
 #include "libblade/film.hpp"
 #include "libblade/root.hpp"
-#include "../../libblade/src/nip_solver.hpp"
 
 using namespace libblade;
 using detail::Bedded;
@@ -23,7 +23,8 @@ constexpr double deg = std::numbers::pi / 180.0;
 
 // tests/reference/base_case: an independent NumPy/SciPy solution of the same equations, given as intervals. It checks that this is
 // the same model, not that the model is a press.
-Case base_case(double viscosity, double speed, Orientation orientation, Holding holding = Holding::fixed, double load = 100.0) {
+Case base_case(double viscosity, double speed, Orientation orientation, Holding holding = Holding::fixed,
+               double load = 100.0) {
     Case c;
     c.blade = {12e-3, 0.2e-3, 2e-15, {205e9, 0.29, 5.5e9, 1.6e9, 7850.0}};
     c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
@@ -64,10 +65,11 @@ Stepped step(const Case& c, double relative, int mesh = 1) {
     Target end = begin;
     end.load *= 1.0 + relative;
     end.interference *= 1.0 + relative;
-    const State s = solver.follow(solver.balance(0.0, begin, bed.state), begin, end, 1 + static_cast<int>(std::abs(relative) / 0.025));
+    const State s = solver.follow(solver.balance(0.0, begin, bed.state), begin, end,
+                                  1 + static_cast<int>(std::abs(relative) / 0.025));
     REQUIRE(s.ok());
-    return {s.film_on_lands(c.setting.surface_speed) * 1e6, s.tilt / deg, s.force.normal, s.contact.tangential / s.force.normal,
-            s.contact.asperity_load / s.force.normal};
+    return {s.film_on_lands(c.setting.surface_speed) * 1e6, s.tilt / deg, s.force.normal,
+            s.contact.tangential / s.force.normal, s.contact.asperity_load / s.force.normal};
 }
 
 NipOptions with_mesh(int mesh) {
@@ -121,7 +123,8 @@ TEST_CASE("base case, doctoring, high viscosity", "[nip][base]") {
 
 TEST_CASE("base case, trailing", "[nip][base]") {
     for (const int mesh : {0, 1, 2}) {
-        const Case water = base_case(0.03, 5.0, Orientation::trailing), thick = base_case(0.3, 3.0, Orientation::trailing);
+        const Case water = base_case(0.03, 5.0, Orientation::trailing),
+                   thick = base_case(0.3, 3.0, Orientation::trailing);
         const OperatingPoint p = solve(water, with_mesh(mesh)), q = solve(thick, with_mesh(mesh));
         REQUIRE(p.convergence.ok());
         REQUIRE(q.convergence.ok());
@@ -168,11 +171,13 @@ Loop load_loop(const Case& c, double top, double stride = 0.5, int mesh = 1) {
 
 TEST_CASE("base case, floating: jumps up and back", "[nip][base]") {
     for (const int mesh : {0, 1, 2}) {
-        const Loop water = load_loop(base_case(0.03, 5.0, Orientation::doctoring, Holding::floating, 90.0), 110.0, 0.5, mesh);
+        const Loop water =
+            load_loop(base_case(0.03, 5.0, Orientation::doctoring, Holding::floating, 90.0), 110.0, 0.5, mesh);
         CHECK(water.unstable_at_parallel);
         expect_between(water.up, 91.0, 96.0);
         expect_between(water.down, 82.0, 88.0);
-        const Loop thick = load_loop(base_case(0.2, 5.0, Orientation::doctoring, Holding::floating, 90.0), 150.0, 0.5, mesh);
+        const Loop thick =
+            load_loop(base_case(0.2, 5.0, Orientation::doctoring, Holding::floating, 90.0), 150.0, 0.5, mesh);
         expect_between(thick.up, 125.0, 140.0);
         expect_between(thick.down, 85.0, 93.0);
     }
@@ -249,7 +254,8 @@ TEST_CASE("balance: film, wedge and asperities carry the load", "[nip]") {
         double sum = 0.0;
         const auto& s = p.section;
         for (std::size_t i = 1; i < s.x.size(); ++i)
-            sum += 0.5 * (s.x[i] - s.x[i - 1]) * (s.film_pressure[i] + s.film_pressure[i - 1] + s.asperity_pressure[i] + s.asperity_pressure[i - 1]);
+            sum += 0.5 * (s.x[i] - s.x[i - 1]) *
+                   (s.film_pressure[i] + s.film_pressure[i - 1] + s.asperity_pressure[i] + s.asperity_pressure[i - 1]);
         expect_close(sum, p.line_load, 0.05, "trapezoid over the drawn section, without the outer wedge");
     }
 }
@@ -273,16 +279,19 @@ struct SmoothTip {
         setup.f1 = &f1_table(), setup.log_f52 = &log_f52_table();
         const std::size_t n = setup.mesh.nodes();
         memory.resize(9 * n);
-        const auto part = [&](std::size_t k, std::size_t size) { return std::span<double>(memory).subspan(k * n, size); };
-        arrays = {part(0, n), part(1, n), part(2, n), part(3, n), part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+        const auto part = [&](std::size_t k, std::size_t size) {
+            return std::span<double>(memory).subspan(k * n, size);
+        };
+        arrays = {part(0, n),     part(1, n),     part(2, n),     part(3, n),
+                  part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
     }
     kernel::ContactForces<double> at(double tilt, double gap) {
         const double steep = 0.5 * std::numbers::pi;
         return kernel::contact_forces(setup, tilt, gap, corner_factor(steep), effective_slope(steep), arrays);
     }
     double gap_at_load(double tilt, double load) {
-        const Root root = falling_root([&](double u) { return std::log(at(tilt, std::exp(u)).normal() / load); }, std::log(1e-6), -2.0, 1.0,
-                                       std::log(1e-12), std::log(1e-2), 1e-13, 1e-12, 200);
+        const Root root = falling_root([&](double u) { return std::log(at(tilt, std::exp(u)).normal() / load); },
+                                       std::log(1e-6), -2.0, 1.0, std::log(1e-12), std::log(1e-2), 1e-13, 1e-12, 200);
         REQUIRE(root.status == Status::converged);
         return std::exp(root.x);
     }
@@ -295,7 +304,9 @@ double exponent(const std::function<double(double)>& film, double at) {
 
 TEST_CASE("rounded nose: h0 = 2.447 eta U r / N, film 0.613 h0", "[nip][limits]") {
     // Martin 1916 (Engineering 102:119) constant with the Swift-Stieber exit, recomputed: W h0/(eta U R) = 2.447484247, q = 1.225748 U h0/2.
-    const auto gap = [](double eta, double N, double r) { return SmoothTip(0.0, r, eta, 5.0, 1.0).gap_at_load(0.0, N); };
+    const auto gap = [](double eta, double N, double r) {
+        return SmoothTip(0.0, r, eta, 5.0, 1.0).gap_at_load(0.0, N);
+    };
     const double eta = 1e-4, N = 1000.0, r = 1e-2;  // h0 / r about 1e-6: the flanks are far away
     const double h0 = gap(eta, N, r);
     expect_close(h0, 2.447484247 * eta * 5.0 * r / N, 0.01, "flanks begin 2000 h0-widths away");
@@ -330,7 +341,8 @@ TEST_CASE("best tilt: h0 = 0.400 b sqrt(eta U / (phi N)) at d = 1.19 h0 / b", "[
         const double g = 0.5 * (std::sqrt(5.0) - 1.0);
         for (int i = 0; i < 40; ++i) {
             const double d1 = high - g * (high - low), d2 = low + g * (high - low);
-            (tip.gap_at_load(d1, load) < tip.gap_at_load(d2, load) ? low : high) = tip.gap_at_load(d1, load) < tip.gap_at_load(d2, load) ? d1 : d2;
+            (tip.gap_at_load(d1, load) < tip.gap_at_load(d2, load) ? low : high) =
+                tip.gap_at_load(d1, load) < tip.gap_at_load(d2, load) ? d1 : d2;
         }
         return std::pair{tip.gap_at_load(0.5 * (low + high), load), 0.5 * (low + high)};
     };
@@ -423,7 +435,8 @@ TEST_CASE("a step by continuation equals a solve at the stepped interference", "
         c.setting.load = Interference{p.interference * (1.0 + rel)};
         const OperatingPoint q = solve(c);
         REQUIRE(q.convergence.ok());
-        expect_close(q.film_on_lands * 1e6, step(base_case(0.03, 5.0, Orientation::doctoring), rel).film, 1e-5, "two ways to one state");
+        expect_close(q.film_on_lands * 1e6, step(base_case(0.03, 5.0, Orientation::doctoring), rel).film, 1e-5,
+                     "two ways to one state");
     }
 }
 
@@ -485,5 +498,6 @@ TEST_CASE("heat thins a curing ink and leaves a water ink alone", "[nip]") {
     CHECK(warm.film_on_lands < cold);
     Case water = base_case(0.03, 5.0, Orientation::doctoring);
     water.ink.andrade_constant = 2000.0;
-    expect_close(solve(water).film_on_lands, solve(base_case(0.03, 5.0, Orientation::doctoring)).film_on_lands, 0.05, "a few kelvin");
+    expect_close(solve(water).film_on_lands, solve(base_case(0.03, 5.0, Orientation::doctoring)).film_on_lands, 0.05,
+                 "a few kelvin");
 }

@@ -31,7 +31,8 @@ TEST_CASE("a root reached in the last allowed evaluation counts", "[root]") {
     const auto line = [](double x) { return x - 0.25; };
     const Root free = bracketed_root(line, {0.0, line(0.0), 1.0, line(1.0)}, 1e-15, 1e-12);
     REQUIRE(free.status == Status::converged);
-    CHECK(bracketed_root(line, {0.0, line(0.0), 1.0, line(1.0)}, 1e-15, 1e-12, free.evaluations).status == Status::converged);
+    CHECK(bracketed_root(line, {0.0, line(0.0), 1.0, line(1.0)}, 1e-15, 1e-12, free.evaluations).status ==
+          Status::converged);
 }
 
 TEST_CASE("falling root brackets itself from either side", "[root]") {

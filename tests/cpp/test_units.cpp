@@ -30,11 +30,10 @@ std::string refusal(std::string_view text, Dimension dimension) {
 
 bool says(const std::string& message, std::string_view words) { return message.find(words) != std::string::npos; }
 
-constexpr D dimensions[] = {D::none,         D::length,          D::angle,         D::line_load,
-                            D::pressure,     D::speed,           D::viscosity,     D::density,
-                            D::temperature,  D::volume_per_area, D::per_length,    D::time,
-                            D::conductivity, D::specific_heat,   D::specific_wear, D::area,
-                            D::force,        D::effusivity};
+constexpr D dimensions[] = {D::none,       D::length,    D::angle,        D::line_load,     D::pressure,
+                            D::speed,      D::viscosity, D::density,      D::temperature,   D::volume_per_area,
+                            D::per_length, D::time,      D::conductivity, D::specific_heat, D::specific_wear,
+                            D::area,       D::force,     D::effusivity};
 
 struct Reading {
     std::string_view text;

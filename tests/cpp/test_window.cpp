@@ -53,7 +53,8 @@ TEST_CASE("window: too narrow is said, empty is said", "[window]") {
 TEST_CASE("window: bad input is refused by name", "[window]") {
     Grid grid;
     grid.open(1, 3, 1, 4);
-    CHECK_THROWS_AS(process_window({grid.angle, grid.load, std::span(grid.inside).subspan(1), 0.02, 0.1}), InvalidInput);
+    CHECK_THROWS_AS(process_window({grid.angle, grid.load, std::span(grid.inside).subspan(1), 0.02, 0.1}),
+                    InvalidInput);
     CHECK_THROWS_AS(process_window({grid.angle, grid.load, grid.inside, 0.0, 0.1}), InvalidInput);
     std::vector<double> falling{0.48, 0.46, 0.44, 0.42, 0.40};
     CHECK_THROWS_AS(process_window({falling, grid.load, grid.inside, 0.02, 0.1}), InvalidInput);

@@ -16,9 +16,9 @@ namespace libblade {
 
 /// What one pair of surfaces needs: built once, then evaluated without allocation.
 struct AsperityLaw {
-    double sigma = 0.0;       ///< combined rms roughness [m]; 0: smooth, no contact
-    double coefficient = 0.0; ///< pressure at F_5/2 = 1, including the land fraction [Pa]
-    double cap = 0.0;         ///< land fraction times the softer hardness [Pa]
+    double sigma = 0.0;        ///< combined rms roughness [m]; 0: smooth, no contact
+    double coefficient = 0.0;  ///< pressure at F_5/2 = 1, including the land fraction [Pa]
+    double cap = 0.0;          ///< land fraction times the softer hardness [Pa]
 };
 [[nodiscard]] AsperityLaw asperity_law(const Roll& roll, const Solid& blade);
 

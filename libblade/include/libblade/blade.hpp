@@ -14,9 +14,9 @@ struct Solid {
 };
 
 struct Blade {
-    double free_length = 12e-3;     ///< clamp to line of contact along the strip [m]
-    double thickness = 0.2e-3;      ///< [m]
-    double specific_wear = 2e-15;   ///< Archard specific wear of the blade in ink k_b [m2/N]
+    double free_length = 12e-3;    ///< clamp to line of contact along the strip [m]
+    double thickness = 0.2e-3;     ///< [m]
+    double specific_wear = 2e-15;  ///< Archard specific wear of the blade in ink k_b [m2/N]
     Solid material;
     bool operator==(const Blade&) const = default;
 };

@@ -14,10 +14,10 @@ enum class Pattern { smooth, hexagon, diamond };
 
 struct Engraving {
     Pattern pattern = Pattern::hexagon;
-    double screen = 10000.0;       ///< cells per metre [1/m]
-    double wall_width = 6e-6;      ///< land between cells [m]
-    double cell_volume = 6e-6;     ///< volume per roll area [m3/m2]
-    double fill = 0.9;             ///< share of the cell volume that holds ink after the blade [-]
+    double screen = 10000.0;                     ///< cells per metre [1/m]
+    double wall_width = 6e-6;                    ///< land between cells [m]
+    double cell_volume = 6e-6;                   ///< volume per roll area [m3/m2]
+    double fill = 0.9;                           ///< share of the cell volume that holds ink after the blade [-]
     std::optional<double> pressure_flow_factor;  ///< constant phi under facet and edges, 1 on the flanks [-]
     std::optional<double> land_fraction;         ///< overrides the geometric one [-]
     bool operator==(const Engraving&) const = default;

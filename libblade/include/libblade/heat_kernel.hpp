@@ -8,13 +8,13 @@
 namespace libblade::kernel {
 
 struct HeatSetup {
-    double length = 0.0;              ///< heated length along the motion [m]; 0: no heat
-    double speed = 0.0;               ///< [m/s]
-    double land_fraction = 1.0;       ///< share of the length where the film shears [-]
-    double roll_conductance = 1.0;    ///< e sqrt(U b) / (4 / (3 sqrt pi)) [W/(m K)]
-    double ink_conductivity = 0.3;    ///< [W/(m K)]
-    double ink_heat = 2.5e6;          ///< rho c [J/(m3 K)]
-    double andrade_constant = 0.0;    ///< [K]
+    double length = 0.0;                 ///< heated length along the motion [m]; 0: no heat
+    double speed = 0.0;                  ///< [m/s]
+    double land_fraction = 1.0;          ///< share of the length where the film shears [-]
+    double roll_conductance = 1.0;       ///< e sqrt(U b) / (4 / (3 sqrt pi)) [W/(m K)]
+    double ink_conductivity = 0.3;       ///< [W/(m K)]
+    double ink_heat = 2.5e6;             ///< rho c [J/(m3 K)]
+    double andrade_constant = 0.0;       ///< [K]
     double supply_temperature = 298.15;  ///< [K]
 };
 

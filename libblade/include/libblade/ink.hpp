@@ -22,12 +22,12 @@ using Rheology = std::variant<Newtonian, Cross>;
 
 struct Ink {
     Rheology rheology = Newtonian{};
-    double density = 1100.0;               ///< [kg/m3]
-    double temperature = 298.15;           ///< of the ink in the supply [K]
-    double reference_temperature = 298.15; ///< at which the rheology was stated [K]
-    double andrade_constant = 0.0;         ///< B in exp(B (1/T - 1/T_ref)) [K]; 0: no temperature effect
-    double thermal_conductivity = 0.3;     ///< [W/(m K)]
-    double heat_capacity = 2500.0;         ///< [J/(kg K)]
+    double density = 1100.0;                ///< [kg/m3]
+    double temperature = 298.15;            ///< of the ink in the supply [K]
+    double reference_temperature = 298.15;  ///< at which the rheology was stated [K]
+    double andrade_constant = 0.0;          ///< B in exp(B (1/T - 1/T_ref)) [K]; 0: no temperature effect
+    double thermal_conductivity = 0.3;      ///< [W/(m K)]
+    double heat_capacity = 2500.0;          ///< [J/(kg K)]
     bool operator==(const Ink&) const = default;
 };
 

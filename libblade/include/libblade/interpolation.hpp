@@ -19,7 +19,8 @@ struct HermiteTable {
         const std::size_t last = value.size() - 1;
         const double place = (value_of(x) - start) / step;
         if (place <= 0.0) return value[0] + slope[0] * (x - start);
-        if (place >= static_cast<double>(last)) return value[last] + slope[last] * (x - (start + step * static_cast<double>(last)));
+        if (place >= static_cast<double>(last))
+            return value[last] + slope[last] * (x - (start + step * static_cast<double>(last)));
         const auto i = static_cast<std::size_t>(place);
         const T t = (x - (start + step * static_cast<double>(i))) / step;
         const T u = 1.0 - t;

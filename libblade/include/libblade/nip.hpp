@@ -45,52 +45,52 @@ struct NipOptions {
     bool step_response = true;
     bool other_branch = true;
     bool section = false;
-    int mesh = 1;             ///< nodes: 1 the usual, 2 double, 0 half
+    int mesh = 1;  ///< nodes: 1 the usual, 2 double, 0 half
 };
 
 struct OperatingPoint {
-    double film_on_lands;        ///< ink that passes between blade and lands, per area of roll [m]
-    double excess_ink;           ///< film_on_lands beyond that of a clean wipe [m]
-    double film_after_step;      ///< largest film_on_lands after the load step, up or down, without re-bedding [m]
-    double excess_after_step;    ///< largest excess_ink after the load step [m]
-    double ink_carried;          ///< film_on_lands plus cell volume times fill [m] (m3/m2)
-    double min_film;             ///< smallest gap between mean surfaces [m]
-    double clean_wipe_film;      ///< film of a parallel facet whose asperities alone carry the load [m]
-    double tip_deflection;       ///< normal to the undeformed blade, away from the roll [m]
-    double interference;         ///< holder advance past first touch [m]
-    double effective_angle;      ///< [rad]
-    double tip_rotation;         ///< set angle minus tip slope [rad]
-    double facet_tilt;           ///< positive: opens towards the incoming ink [rad]
-    double bedded_angle;         ///< [rad]
-    double line_load;            ///< N [N/m]
-    double tangential_load;      ///< T, along the roll motion [N/m]
-    double hydrodynamic_lift;    ///< film and wedge [N/m]
-    double asperity_load;        ///< [N/m]
-    double friction_coefficient; ///< T / N [-]
-    double facet_length;         ///< [m]
-    double contact_width;        ///< shortest stretch that carries 95 % of the load [m]
-    double elastic_width;        ///< of the unworn edge: Hertz line contact, capped by hardness [m]
-    double mean_pressure;        ///< N over the facet length (unworn edge: over the contact width) [Pa]
-    double peak_pressure;        ///< film plus asperities [Pa]
-    double film_load_share;      ///< film under the facet / N [-]
-    double asperity_load_share;  ///< [-]
-    double wedge_load_share;     ///< ink-side flank / N [-]
-    double lambda_ratio;         ///< min_film / sigma [-]
-    double power_per_width;      ///< T U [W/m]
-    double film_temperature;     ///< [K]
-    double max_bending_stress;   ///< [Pa]
-    double stress_ratio;         ///< to the yield strength [-]
-    double wear_rate;            ///< blade length per web length k_b N_a / t [-]
-    double tangent_stiffness;    ///< dN/d(interference) of the blade [N/m2]
+    double film_on_lands;         ///< ink that passes between blade and lands, per area of roll [m]
+    double excess_ink;            ///< film_on_lands beyond that of a clean wipe [m]
+    double film_after_step;       ///< largest film_on_lands after the load step, up or down, without re-bedding [m]
+    double excess_after_step;     ///< largest excess_ink after the load step [m]
+    double ink_carried;           ///< film_on_lands plus cell volume times fill [m] (m3/m2)
+    double min_film;              ///< smallest gap between mean surfaces [m]
+    double clean_wipe_film;       ///< film of a parallel facet whose asperities alone carry the load [m]
+    double tip_deflection;        ///< normal to the undeformed blade, away from the roll [m]
+    double interference;          ///< holder advance past first touch [m]
+    double effective_angle;       ///< [rad]
+    double tip_rotation;          ///< set angle minus tip slope [rad]
+    double facet_tilt;            ///< positive: opens towards the incoming ink [rad]
+    double bedded_angle;          ///< [rad]
+    double line_load;             ///< N [N/m]
+    double tangential_load;       ///< T, along the roll motion [N/m]
+    double hydrodynamic_lift;     ///< film and wedge [N/m]
+    double asperity_load;         ///< [N/m]
+    double friction_coefficient;  ///< T / N [-]
+    double facet_length;          ///< [m]
+    double contact_width;         ///< shortest stretch that carries 95 % of the load [m]
+    double elastic_width;         ///< of the unworn edge: Hertz line contact, capped by hardness [m]
+    double mean_pressure;         ///< N over the facet length (unworn edge: over the contact width) [Pa]
+    double peak_pressure;         ///< film plus asperities [Pa]
+    double film_load_share;       ///< film under the facet / N [-]
+    double asperity_load_share;   ///< [-]
+    double wedge_load_share;      ///< ink-side flank / N [-]
+    double lambda_ratio;          ///< min_film / sigma [-]
+    double power_per_width;       ///< T U [W/m]
+    double film_temperature;      ///< [K]
+    double max_bending_stress;    ///< [Pa]
+    double stress_ratio;          ///< to the yield strength [-]
+    double wear_rate;             ///< blade length per web length k_b N_a / t [-]
+    double tangent_stiffness;     ///< dN/d(interference) of the blade [N/m2]
     Regime regime = Regime::none;
     Branch branch = Branch::none;
     bool bedded_stable = false;        ///< would a blade bedded parallel at this setting stay parallel
     bool other_branch_exists = false;  ///< another stable state exists whose film differs by more than 10 %
     std::vector<ValidityFlag> validity;
     Section section;
-    Shape blade;               ///< deflected mid-plane; filled with the section
+    Shape blade;  ///< deflected mid-plane; filled with the section
     Convergence convergence;
-    OperatingPoint();          ///< every number NaN
+    OperatingPoint();  ///< every number NaN
 };
 
 /// One operating point of a case. Throws InvalidInput on values outside their hard ranges; a solve that fails is a status.
@@ -99,7 +99,7 @@ struct OperatingPoint {
 /// Largest and smallest surface speed [m/s] up to which excess_ink stays below a limit [m] when the blade, bedded at the
 /// case's setting, is run faster or slower without re-bedding.
 struct SpeedLimit {
-    double upper;              ///< NaN: not reached up to the range's end
+    double upper;  ///< NaN: not reached up to the range's end
     double lower;
     double searched_from, searched_to;
     Convergence convergence;

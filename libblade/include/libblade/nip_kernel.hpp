@@ -32,18 +32,18 @@ struct ContactMesh {
 struct ContactSetup {
     ContactMesh mesh;
     double facet_length = 0.0, edge_radius = 1e-6;  ///< [m]
-    double flank_length = 0.0;      ///< of the Reynolds film on the ink-side flank, from the nominal facet end [m]
-    double wetted_length = 0.0;     ///< [m]
-    double nominal_viscosity = 0.0; ///< in the wedge where inertia takes over [Pa s]
+    double flank_length = 0.0;          ///< of the Reynolds film on the ink-side flank, from the nominal facet end [m]
+    double wetted_length = 0.0;         ///< [m]
+    double nominal_viscosity = 0.0;     ///< in the wedge where inertia takes over [Pa s]
     double speed = 0.0, density = 0.0;  ///< [m/s], [kg/m3]
-    double pressure_in = 0.0;       ///< chamber gauge pressure on the ink side [Pa]
-    double film_supply = -1.0;      ///< [m]; negative: flooded
+    double pressure_in = 0.0;           ///< chamber gauge pressure on the ink side [Pa]
+    double film_supply = -1.0;          ///< [m]; negative: flooded
     double land_fraction = 1.0;
-    double wall_width = 1e-6;       ///< [m]
+    double wall_width = 1e-6;  ///< [m]
     double deep_flow_factor = 1.0;
     bool constant_flow_factor = false;  ///< deep_flow_factor under facet and edge arcs, 1 on the flanks, at any gap
-    double friction = 0.0;          ///< boundary friction coefficient
-    double supply_factor = 1.0;     ///< Andrade factor at the supply temperature
+    double friction = 0.0;              ///< boundary friction coefficient
+    double supply_factor = 1.0;         ///< Andrade factor at the supply temperature
     HeatSetup heat;
     AsperityLaw asperities;
     Rheology rheology;
@@ -53,18 +53,18 @@ struct ContactSetup {
 
 template <class T>
 struct ContactArrays {
-    std::span<T> x, separation, gap, pressure;                       ///< per node
-    std::span<T> pressure_viscosity, shear_viscosity, flow_factor;   ///< per cell
-    std::span<T> work;                                               ///< 2 per node
+    std::span<T> x, separation, gap, pressure;                      ///< per node
+    std::span<T> pressure_viscosity, shear_viscosity, flow_factor;  ///< per cell
+    std::span<T> work;                                              ///< 2 per node
 };
 
 template <class T>
 struct ContactForces {
     T film_load = T(0.0), outer_load = T(0.0), asperity_load = T(0.0);  ///< [N/m]
-    T moment = T(0.0);           ///< of all normal pressure about the facet centre, about x [N]
-    T asperity_moment = T(0.0);  ///< [N]
-    T tangential = T(0.0);       ///< T on the blade, downstream [N/m]
-    T temperature_rise = T(0.0); ///< [K]
+    T moment = T(0.0);            ///< of all normal pressure about the facet centre, about x [N]
+    T asperity_moment = T(0.0);   ///< [N]
+    T tangential = T(0.0);        ///< T on the blade, downstream [N/m]
+    T temperature_rise = T(0.0);  ///< [K]
     FilmPass<T> film{};
     [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
 };
@@ -108,7 +108,8 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     const T first = flat ? T(-0.5 * s.facet_length + cut_in) : T(0.0 * left);
     const bool opens_upstream = value_of(tilt) >= 0.0;
     const T rise = opens_upstream ? T(tilt * b) : T(-tilt * b);
-    const T gap_up = opens_upstream ? T(low_gap + rise) : low_gap, gap_down = opens_upstream ? low_gap : T(low_gap + rise);
+    const T gap_up = opens_upstream ? T(low_gap + rise) : low_gap,
+            gap_down = opens_upstream ? low_gap : T(low_gap + rise);
     const auto filled = [&](const T& h) { return filled_gap(*s.f1, s.asperities.sigma, h); };
 
     std::size_t i = static_cast<std::size_t>(m.flank_in + m.arc);
@@ -123,8 +124,8 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         a.separation[i + k] = opens_upstream ? T(gap_up - rise * along) : T(gap_up + rise * along);
     }
     // One side: arc, then flank, walking away from the facet.
-    const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope, int arc,
-                          int flank, auto flank_end) {
+    const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope,
+                          int arc, int flank, auto flank_end) {
         const T arc_length = 2.0 * rounding(slope, start_slope, r);
         T h = corner_gap;
         std::size_t node = corner;
@@ -208,8 +209,8 @@ T corner_pressure(const ContactSetup& s, const T& corner, double r) {
 
 /// Forces of the contact. `corner` is C(b) of the ink-side flank (film.hpp), slope_in = sqrt(6 / C(b)).
 template <class T>
-ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& corner, const T& slope_out,
-                                const ContactArrays<T>& a) {
+ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& corner,
+                                const T& slope_out, const ContactArrays<T>& a) {
     using std::log, std::sqrt;
     ContactForces<T> out;
     place_nodes(s, tilt, low_gap, T(sqrt(T(6.0 / corner))), slope_out, a);
@@ -233,7 +234,8 @@ ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& l
         if (value_of(rc) > r2) rc = T(r2 + 0.0 * rc);
         const T flat = cap * (rc - r1), wedge = strength * log(T(r2 / rc));
         out.outer_load = flat + wedge + s.pressure_in * (r2 - r1);
-        const T arm = 0.5 * cap * (rc * rc - r1 * r1) + strength * (r2 - rc) + 0.5 * s.pressure_in * (r2 * r2 - r1 * r1);
+        const T arm =
+            0.5 * cap * (rc * rc - r1 * r1) + strength * (r2 - rc) + 0.5 * s.pressure_in * (r2 * r2 - r1 * r1);
         out.moment = out.moment - arm - out.outer_load * (0.5 * s.facet_length);
     }
     if (s.asperities.sigma > 0.0) {

@@ -23,7 +23,8 @@ struct Bracket {
 /// Root inside a bracket (Chandrupatla 1997, Adv. Eng. Softw. 28:145: inverse quadratic steps where they are safe, else
 /// halves). Ends when |f| <= f_tolerance or the bracket is below x_tolerance; stagnated when |f| is then still large: a jump.
 template <class F>
-[[nodiscard]] Root bracketed_root(F&& f, Bracket bracket, double x_tolerance, double f_tolerance, int max_evaluations = 60) {
+[[nodiscard]] Root bracketed_root(F&& f, Bracket bracket, double x_tolerance, double f_tolerance,
+                                  int max_evaluations = 60) {
     double x1 = bracket.a, f1 = bracket.fa, x2 = bracket.b, f2 = bracket.fb;
     double x3 = x2, f3 = f2;
     Root best{std::abs(f1) < std::abs(f2) ? x1 : x2, std::abs(f1) < std::abs(f2) ? f1 : f2, Status::not_run, 0};

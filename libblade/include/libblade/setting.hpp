@@ -29,12 +29,13 @@ struct Setting {
     Holding holding = Holding::fixed;
     double set_angle = 0.5235987755982988;  ///< undeformed blade to roll tangent at first touch [rad]
     std::variant<LineLoad, Interference> load = LineLoad{};
-    double surface_speed = 5.0;      ///< [m/s]
-    double friction = 0.12;          ///< boundary friction coefficient [-]
-    double chamber_pressure = 0.0;   ///< gauge, on the ink side [Pa]
-    PressureSide pressure_side = PressureSide::by_orientation;  ///< by orientation: doctoring away, trailing roll_facing
-    double wetted_length = 1e-4;     ///< how far ink wets the blade upstream of the contact [m]
-    double load_step = 0.1;          ///< relative step of load (floating) or interference (fixed) [-]
+    double surface_speed = 5.0;     ///< [m/s]
+    double friction = 0.12;         ///< boundary friction coefficient [-]
+    double chamber_pressure = 0.0;  ///< gauge, on the ink side [Pa]
+    PressureSide pressure_side =
+        PressureSide::by_orientation;   ///< by orientation: doctoring away, trailing roll_facing
+    double wetted_length = 1e-4;        ///< how far ink wets the blade upstream of the contact [m]
+    double load_step = 0.1;             ///< relative step of load (floating) or interference (fixed) [-]
     std::optional<double> film_supply;  ///< ink layer that arrives on the lands [m]; none: flooded
     bool operator==(const Setting&) const = default;
 };

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import functools
+import html
 import json
 import math
 import os
@@ -365,20 +366,31 @@ class Case:
     def __reduce__(self) -> tuple[Any, ...]:
         return _restore, (self.to_json(),)
 
-    def __repr__(self) -> str:
-        lines = [f'Case "{self.name}"' if self.name else "Case"]
-        shown = ("blade", "tip", "roll", "ink", "setting")
-        for part in shown:
+    def _shown(self) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+        """The parts of the case with the fields people look at, in shop units."""
+        for part in ("blade", "tip", "roll", "ink", "setting"):
             words = []
             for path, field in FIELDS.items():
                 if not path.startswith(part + ".") or ".material." in path or (value := self.get(path)) is None:
                     continue
-                if self._repeats(path):
-                    continue
-                text = value if isinstance(value, str) else field.text(value)
-                words.append(f"{path[len(part) + 1 :]}={text}")
-            lines.append(f"  {part:<8}{', '.join(words)}")
+                if not self._repeats(path):
+                    words.append((path[len(part) + 1 :], value if isinstance(value, str) else field.text(value)))
+            yield part, words
+
+    def __repr__(self) -> str:
+        lines = [f'Case "{self.name}"' if self.name else "Case"]
+        for part, words in self._shown():
+            lines.append(f"  {part:<8}{', '.join(f'{name}={text}' for name, text in words)}")
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><th style='text-align:left'>{part if k == 0 else ''}</th><td style='text-align:left'>{name}</td>"
+            f"<td>{html.escape(text)}</td></tr>"
+            for part, words in self._shown()
+            for k, (name, text) in enumerate(words)
+        )
+        return f"<p><b>Case {html.escape(self.name)}</b></p><p>{html.escape(self.note)}</p><table>{rows}</table>"
 
 
 def _restore(text: str) -> Case:

@@ -8,6 +8,7 @@ window = lb.process_window(grid, {"excess_ink": "0.3 um"})
 """
 
 from libblade import _core
+from libblade._actuator import Actuator, Screw
 from libblade._advice import (
     Nearest,
     Side,
@@ -38,6 +39,7 @@ from libblade._case import (
     example_cases,
     load_case,
 )
+from libblade._cup import FlowCup, flow_cup, flow_cups, ink_from_cup
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
 from libblade._fields import Field, field_table
 from libblade._physics import (
@@ -81,12 +83,14 @@ from libblade._point import (
     solve,
     speed_limit,
 )
+from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
-from libblade._window import Margins, ProcessWindow, process_window
+from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 
 __version__: str = _core.version
 
 __all__ = [
+    "Actuator",
     "Bending",
     "Blade",
     "BladeShape",
@@ -97,6 +101,7 @@ __all__ = [
     "Facet",
     "Field",
     "Film",
+    "FlowCup",
     "HertzLine",
     "Ink",
     "InvalidInput",
@@ -109,6 +114,7 @@ __all__ = [
     "Problem",
     "ProcessWindow",
     "Roll",
+    "Screw",
     "Section",
     "Setting",
     "Side",
@@ -122,6 +128,7 @@ __all__ = [
     "advice",
     "asperity_pressure",
     "bending",
+    "case_schema",
     "describe_lesson",
     "describe_map",
     "describe_maps",
@@ -132,9 +139,13 @@ __all__ = [
     "facet_from_retreat",
     "field_table",
     "film",
+    "flow_cup",
+    "flow_cups",
     "greenwood_tripp_integral",
     "hertz_line",
+    "ink_from_cup",
     "load_case",
+    "migrate_case",
     "moved_limits",
     "nearest_setting",
     "output_table",
@@ -158,4 +169,5 @@ __all__ = [
     "sweep",
     "taylor_wedge",
     "two_maps",
+    "with_actuator",
 ]

@@ -20,6 +20,7 @@ from libblade._case import Case, example_case, example_cases, load_case
 from libblade._errors import InvalidInput, NotSolved, refuse
 from libblade._plots import plot_map
 from libblade._point import OUTPUTS, REGIMES, STATUSES, solve
+from libblade._schema import migrate_case, write_whole
 from libblade._sweep import sweep
 from libblade._units import Floats, resolve
 
@@ -110,6 +111,24 @@ def parser() -> argparse.ArgumentParser:
 
     listing = command("cases", _cases, "list the cases that come with libblade", "libblade cases")
     listing.add_argument("--json", action="store_true", help="print machine-readable results")
+
+    shape = command("schema", _schema, "print the JSON Schema of a case file", "libblade schema > case.schema.json")
+    shape.add_argument("--fields", action="store_true", help="print the table of all fields instead (Markdown)")
+
+    move = command(
+        "migrate",
+        _migrate,
+        "rewrite a case file of an earlier version with the names of the current one",
+        "libblade migrate old_case.json -o case.json",
+    )
+    move.add_argument("file", metavar="FILE", type=Path, help="a case file")
+    move.add_argument(
+        "-o",
+        "--output",
+        metavar="OUT",
+        type=Path,
+        help="a file, written wholly or not at all; may be FILE (default: print)",
+    )
     return top
 
 
@@ -294,4 +313,19 @@ def _cases(options: argparse.Namespace) -> int:
     else:
         for name, note in rows.items():
             print(f"{name}\n    {note}")
+    return DONE
+
+
+def _schema(options: argparse.Namespace) -> int:
+    sys.stdout.write(_core.fields_markdown() if options.fields else _core.case_schema())
+    return DONE
+
+
+def _migrate(options: argparse.Namespace) -> int:
+    _core.load_case(str(options.file))  # says what cannot be read, and why
+    text = migrate_case(options.file.read_bytes().decode("utf-8"))
+    if options.output is None:
+        sys.stdout.write(text)
+    else:
+        write_whole(options.output, text.encode("utf-8"), "--output")
     return DONE

@@ -13,20 +13,30 @@ import numpy.typing
 __all__: list[str] = [
     "Case",
     "NipOptions",
+    "advance_for",
+    "air_pressure_for",
     "asperity_pressure",
     "bend_dry",
     "branches",
+    "case_schema",
     "check",
     "describe_status",
     "facet_from_retreat",
     "field_from_si",
     "field_table",
     "field_to_si",
+    "fields_markdown",
+    "flow_cup_viscosity",
+    "flow_cups",
     "greenwood_tripp_integral",
     "hertz_half_width",
     "hertz_peak_pressure",
+    "ink_from_cup",
+    "interference_of",
     "likely_slip",
+    "line_load_of",
     "load_case",
+    "migrate_case",
     "nearest_field",
     "output_table",
     "parse_field",
@@ -74,6 +84,16 @@ class NipOptions:
         mesh: typing.SupportsInt | typing.SupportsIndex = 1,
     ) -> None: ...
 
+def advance_for(
+    interference: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def air_pressure_for(
+    line_load: typing.SupportsFloat | typing.SupportsIndex,
+    piston_area: typing.SupportsFloat | typing.SupportsIndex,
+    lever_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    blade_width: typing.SupportsFloat | typing.SupportsIndex,
+    dead_load: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
 def asperity_pressure(
     arg0: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     arg1: typing.SupportsFloat | typing.SupportsIndex,
@@ -87,6 +107,7 @@ def bend_dry(
     case: Case, friction: typing.SupportsFloat | typing.SupportsIndex, points: typing.SupportsInt | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
 def branches() -> list[str]: ...
+def case_schema() -> str: ...
 def check(case: Case) -> list[typing.Any]: ...
 def describe_status() -> dict[str, typing.Any]:
     """
@@ -101,6 +122,9 @@ def facet_from_retreat(
 def field_from_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str) -> float: ...
 def field_table() -> list[typing.Any]: ...
 def field_to_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str, given: str) -> float: ...
+def fields_markdown() -> str: ...
+def flow_cup_viscosity(cup: str, seconds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any: ...
+def flow_cups() -> list[typing.Any]: ...
 def greenwood_tripp_integral(
     order: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     separation: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -115,8 +139,25 @@ def hertz_peak_pressure(
     arg1: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     arg2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
+def ink_from_cup(
+    cup: str,
+    seconds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    density: typing.SupportsFloat | typing.SupportsIndex,
+    high_shear_ratio: typing.SupportsFloat | typing.SupportsIndex,
+) -> typing.Any: ...
+def interference_of(
+    advance: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
 def likely_slip(path: str, value: typing.SupportsFloat | typing.SupportsIndex) -> str: ...
+def line_load_of(
+    air_pressure: typing.SupportsFloat | typing.SupportsIndex,
+    piston_area: typing.SupportsFloat | typing.SupportsIndex,
+    lever_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    blade_width: typing.SupportsFloat | typing.SupportsIndex,
+    dead_load: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
 def load_case(file_name: str) -> Case: ...
+def migrate_case(json_text: str) -> str: ...
 def nearest_field(path: str) -> str: ...
 def output_table() -> list[typing.Any]: ...
 def parse_field(text: str, path: str, given: str) -> float: ...

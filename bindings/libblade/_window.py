@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from dataclasses import dataclass, field, replace
+from typing import Any, NamedTuple, overload
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
 from libblade import _core
+from libblade._actuator import Actuator, Screw
 from libblade._case import Case, _restore, require_case
 from libblade._errors import InvalidInput, refuse
 from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
@@ -95,7 +96,13 @@ class ProcessWindow:
             if self.recommended_with_margin
             else "LESS than one holding tolerance of margin"
         )
-        lines = [f"recommended: {angle} {places[0]}, {load} {places[1]} ({state})", f"  limits: {limits}"]
+        lines = [f"recommended: {angle} {places[0]}, {load} {places[1]} ({state})"]
+        lines += [
+            f"  {coordinate.attrs['long_name']}: {_display(coordinate, self.recommended[str(name)])}"
+            for name, coordinate in self.contains.coords.items()
+            if name not in self.contains.dims and name in self.recommended
+        ]
+        lines += [f"  limits: {limits}"]
         lines += [
             f"  {_SIDE_WORDS[side]:<13}{getattr(self.margins, side):5.1f} tolerances, then {', '.join(self.limiting[side])}"
             for side in _SIDES
@@ -109,6 +116,9 @@ class ProcessWindow:
 def _display(coordinate: xr.DataArray, value: float) -> str:
     unit = coordinate.attrs.get("display_units", coordinate.attrs.get("units", ""))
     path = coordinate.attrs.get("field")
+    if "display_scale" in coordinate.attrs:
+        scaled = value * coordinate.attrs["display_scale"]
+        return f"{scaled:.4g} {unit}" if math.isfinite(scaled) else "none gives this load"
     return f"{_core.field_from_si(value, unit, path):.4g} {unit}" if path and unit != "1" else f"{value:.4g}"
 
 
@@ -119,6 +129,7 @@ def process_window(
     angle_tolerance: Any = "1 deg",
     load_tolerance: Any = 0.1,
     case: Case | None = None,
+    actuator: Actuator | Screw | None = None,
 ) -> ProcessWindow:
     """Where every limit holds on a sweep over set angle and load, and the setting to recommend.
 
@@ -128,7 +139,8 @@ def process_window(
 
     The recommendation is the lowest load that keeps at least one holding tolerance on every side (least load that still
     wipes: common practice, no published source); margin breaks ties. ``angle_tolerance`` is absolute, ``load_tolerance``
-    relative. The edge of the map counts as failing, since nothing is known beyond it.
+    relative. The edge of the map counts as failing, since nothing is known beyond it. With an ``actuator`` the recommendation
+    also names the air pressure or the screw's advance (see ``with_actuator``).
 
     Raises InvalidInput when the grid, a limit or a tolerance is bad.
     """
@@ -175,7 +187,7 @@ def process_window(
             base = base.replace(
                 {grid[dim].attrs["field"]: _with_unit(grid[dim], recommended[dim]) for dim in (angle, load)}
             )
-    return ProcessWindow(
+    window = ProcessWindow(
         exists=exists,
         contains=contains,
         recommended=recommended,
@@ -187,6 +199,55 @@ def process_window(
         limits=texts,
         case=base if exists else None,
     )
+    return window if actuator is None else with_actuator(window, actuator)
+
+
+@overload
+def with_actuator(grid: xr.Dataset, actuator: Actuator | Screw) -> xr.Dataset: ...
+@overload
+def with_actuator(grid: ProcessWindow, actuator: Actuator | Screw) -> ProcessWindow: ...
+def with_actuator(grid: xr.Dataset | ProcessWindow, actuator: Actuator | Screw) -> xr.Dataset | ProcessWindow:
+    """A sweep or a window that also says what the operator reads: ``air_pressure`` along the line loads for an ``Actuator``,
+    ``screw_advance`` along the interferences for a ``Screw``.
+
+    The new coordinate is SI with ``display_units``, NaN where the actuator cannot give the load. A window's recommendation gets
+    it too. Raises InvalidInput when the map is not over the quantity that the actuator sets.
+    """
+    if not isinstance(actuator, Actuator | Screw):
+        raise refuse("actuator", actuator, "must be a libblade.Actuator or a libblade.Screw")
+    if isinstance(grid, xr.Dataset):
+        return grid.assign_coords(_reading_of(grid, actuator))
+    if not isinstance(grid, ProcessWindow):
+        raise refuse("grid", type(grid).__name__, "must be a dataset from libblade.sweep, or a ProcessWindow")
+    coords = _reading_of(grid.contains, actuator)
+    recommended = grid.recommended
+    if recommended is not None:
+        ((name, (dims, _, _)),) = coords.items()
+        recommended = Recommended({**recommended, name: float(actuator.readings([recommended[dims[0]]])[0])})
+    return replace(
+        grid,
+        contains=grid.contains.assign_coords(coords),
+        margin_map=grid.margin_map.assign_coords(coords),
+        recommended=recommended,
+    )
+
+
+def _reading_of(
+    grid: xr.Dataset | xr.DataArray, actuator: Actuator | Screw
+) -> dict[str, tuple[tuple[str, ...], npt.NDArray[np.float64], dict[str, Any]]]:
+    """The coordinate that an actuator adds."""
+    reading = actuator.reading
+    loads = [coordinate for coordinate in grid.coords.values() if coordinate.attrs.get("field") == reading.load]
+    if len(loads) != 1:
+        raise refuse("grid", ", ".join(map(str, grid.dims)), f"must be over {reading.load}, which the actuator sets")
+    values = actuator.readings(loads[0].values.ravel()).reshape(loads[0].shape)
+    about = {
+        "units": reading.units,
+        "long_name": reading.long_name,
+        "display_units": reading.display_units,
+        "display_scale": reading.display_scale,
+    }
+    return {reading.name: (tuple(map(str, loads[0].dims)), values, about)}
 
 
 def _dimensions(grid: xr.Dataset) -> tuple[str, str]:

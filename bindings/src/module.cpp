@@ -14,5 +14,7 @@ PYBIND11_MODULE(_core, module) {
     bind_film(module);
     bind_bending(module);
     bind_laws(module);
+    bind_flow_cup(module);
+    bind_actuator(module);
     bind_schema(module);
 }

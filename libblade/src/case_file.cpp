@@ -10,13 +10,12 @@
 #include <set>
 #include <utility>
 
+#include "case_file_versions.hpp"
 #include "libblade/parameters.hpp"
 
 namespace libblade {
 namespace {
 
-constexpr std::string_view schema_name = "libblade-case-";
-constexpr int schema_version = 1;
 constexpr std::size_t deepest = 8;                 // the deepest field, blade.material.density, has three levels
 constexpr std::streamsize largest_file = 1 << 20;  // a case is a few kilobytes; more is another kind of file
 
@@ -41,13 +40,16 @@ struct Entry {
 };
 constexpr std::string_view empty_object = "an empty object";
 
-/// Line and column, both from 1, of a byte position.
+/// Line and column, both from 1, of a byte position. Columns count letters, as an editor does.
 std::string place(std::string_view text, std::size_t position) {
     position = std::min(position, text.size());
-    const std::string_view before = text.substr(0, position == 0 ? 0 : position - 1);
+    std::string_view before = text.substr(0, position == 0 ? 0 : position - 1);
     const auto line = 1 + std::count(before.begin(), before.end(), '\n');
-    const std::size_t start = before.rfind('\n');
-    const std::size_t column = before.size() - (start == std::string_view::npos ? 0 : start + 1) + 1;
+    before.remove_prefix(before.rfind('\n') + 1);  // npos + 1 is 0
+    if (before.substr(0, 3) == "\xEF\xBB\xBF") before.remove_prefix(3);
+    const auto inside_letter = [](char c) { return (static_cast<unsigned char>(c) & 0xC0u) == 0x80u; };
+    const auto column =
+        1 + static_cast<std::ptrdiff_t>(before.size()) - std::count_if(before.begin(), before.end(), inside_letter);
     return "line " + std::to_string(line) + ", column " + std::to_string(column);
 }
 
@@ -108,7 +110,7 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         std::string where = path();
         if (where.empty() && frames_.empty() && !started_ &&
             source_.find_first_not_of(" \t\r\n") == std::string_view::npos) {
-            problems.push_back({"", "", "the file is empty"});
+            problems.push_back({"", "", place(source_, position) + ": the file is empty"});
             return false;
         }
         std::string message = place(source_, position) + ": ";
@@ -195,6 +197,11 @@ class Draft {
         take_number(named, entry);
     }
 
+    /// A field under the name of a later version than the file's.
+    void take_later_name(const Entry& entry) {
+        instead_of(*resolve_field(entry.path).field, entry.path, "is a name of a later version than the file's");
+    }
+
     /// A later format: what else looks wrong is only unknown to this version.
     [[nodiscard]] bool newer() const noexcept { return newer_; }
     [[nodiscard]] bool stated(std::string_view path) const { return stated_.contains(std::string(path)); }
@@ -264,19 +271,22 @@ class Draft {
     }
 
     void check_schema(const Entry& entry) {
-        const std::string known = std::string(schema_name) + std::to_string(schema_version);
-        if (entry.text == known) return;
-        const std::string_view text = entry.text;
-        const std::string_view number = text.substr(std::min(schema_name.size(), text.size()));
-        const bool ours = text.substr(0, schema_name.size()) == schema_name && !number.empty() && number.size() < 6 &&
-                          std::all_of(number.begin(), number.end(), [](char c) { return c >= '0' && c <= '9'; });
-        newer_ = ours && std::stoi(std::string(number)) > schema_version;
-        refuse(entry, (newer_ ? "was written for a newer version of libblade; this one reads "
-                              : "is not a case format of libblade; this version reads ") +
-                          in_quotes(known));
+        using Kind = case_versions::Format::Kind;
+        const Kind kind = case_versions::read_format(entry.text).kind;
+        newer_ = kind == Kind::newer;
+        const std::string current(current_case_format);
+        if (newer_) refuse(entry, "is newer than this program reads: " + current);
+        if (kind == Kind::foreign) refuse(entry, "is not a case format of libblade; this version reads " + current);
     }
 
     void unknown(const Entry& entry) {
+        const std::string now = case_versions::current_path(entry.path, case_versions::oldest);
+        if (now != entry.path)
+            return instead_of(*resolve_field(now).field, entry.path,
+                              "is no longer a field: it is " + now +
+                                  " now (\"libblade migrate\" renames it in a file "
+                                  "that states its version, " +
+                                  case_versions::format_name(case_versions::oldest) + ")");
         if (const Field* field = field_with_foreign_unit(entry.path)) {
             const std::string ending = entry.path.substr(field->path.size());
             return instead_of(*field, entry.path,
@@ -446,6 +456,20 @@ class Draft {
     std::vector<std::pair<std::string, double>> numbers_;
 };
 
+int version_of(const std::vector<Entry>& entries) {
+    for (const Entry& entry : entries)
+        if (entry.path == "schema" && entry.kind == Entry::Kind::text)
+            return case_versions::read_format(entry.text).version;
+    return case_versions::current;
+}
+
+/// Fields are checked under the names of today; the message adds the name that the file has.
+void add_earlier_names(std::vector<Problem>& problems, int version) {
+    for (Problem& problem : problems)
+        if (const auto then = case_versions::earlier_name(problem.path, version); !then.empty())
+            problem.message += "; in " + case_versions::format_name(version) + " it is " + std::string(then);
+}
+
 void throw_if_any(std::vector<Problem>& problems) {
     if (!problems.empty()) throw InvalidInput(std::move(problems));
 }
@@ -474,8 +498,17 @@ Case read_case(std::string_view json_text) {
         throw InvalidInput(std::move(reader.problems));
     }
     std::vector<Problem> problems = std::move(reader.problems);
+    const int version = version_of(reader.entries);
+    for (Problem& problem : problems) problem.path = case_versions::current_path(problem.path, version);
     Draft draft(problems);
-    for (const Entry& entry : reader.entries) draft.take(entry);
+    for (Entry& entry : reader.entries) {
+        if (!case_versions::earlier_name(entry.path, version).empty()) {
+            draft.take_later_name(entry);
+            continue;
+        }
+        entry.path = case_versions::current_path(entry.path, version);
+        draft.take(entry);
+    }
     if (draft.newer()) {
         problems.erase(
             std::remove_if(problems.begin(), problems.end(), [](const auto& p) { return p.path != "schema"; }),
@@ -484,6 +517,7 @@ Case read_case(std::string_view json_text) {
     }
     draft.check_presence();
     Case result = draft.build();
+    add_earlier_names(problems, version);
     throw_if_any(problems);
     return result;
 }
@@ -507,7 +541,7 @@ Case load_case(const std::string& file_name) {
 
 std::string write_case(const Case& source) {
     nlohmann::ordered_json root;
-    root["schema"] = std::string(schema_name) + std::to_string(schema_version);
+    root["schema"] = current_case_format;
     root["name"] = source.name;
     root["note"] = source.note;
     const bool newtonian = std::holds_alternative<Newtonian>(source.ink.rheology);

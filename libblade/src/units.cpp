@@ -168,6 +168,16 @@ constexpr auto units = std::to_array<Unit>({
     {"mm3/N m", D::specific_wear, 1, 1e9},
     {"m3/(N m)", D::specific_wear},
 
+    {"m2", D::area},
+    {"cm2", D::area, 1, 1e4},
+    {"mm2", D::area, 1, 1e6},
+    {"in2", D::area, inch* inch},
+
+    {"N", D::force},
+    {"kN", D::force, 1e3},
+    {"kgf", D::force, kilogram_force},
+    {"lbf", D::force, pound_force},
+
     {"W s0.5/(m2 K)", D::effusivity},
     {"W s0.5/m2/K", D::effusivity},
     {"J/(m2 K s0.5)", D::effusivity},
@@ -365,6 +375,10 @@ std::string_view to_string(Dimension dimension) noexcept {
             return "specific heat";
         case D::specific_wear:
             return "specific wear";
+        case D::area:
+            return "area";
+        case D::force:
+            return "force";
         case D::effusivity:
             return "thermal effusivity";
     }

@@ -14,8 +14,8 @@ using namespace libblade;
 
 namespace {
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
-constexpr double inf = std::numeric_limits<double>::infinity();
+constexpr double no_number = std::numeric_limits<double>::quiet_NaN();
+constexpr double infinite = std::numeric_limits<double>::infinity();
 constexpr double degree = std::numbers::pi / 180.0;
 
 // Invented: 1.5 bar on 10 cm2, a lever of 1.2, 20 N of weight, a blade of 1.3 m.
@@ -96,19 +96,21 @@ TEST_CASE("bad values of an actuator are refused by name", "[actuator]") {
         refuses(path, "must be between", [&] { return line_load_of(with(member, value)); });
         refuses(path, "must be between", [&] { return air_pressure_for(with(member, value), 100.0); });
     };
-    for (const double value : {-1.0, 1e9, nan, inf})
+    for (const double value : {-1.0, 1e9, no_number, infinite})
         refuses("air_pressure", "between 0 bar and 20 bar",
                 [&] { return line_load_of(with(&PneumaticActuator::air_pressure, value)); });
-    for (const double value : {0.0, -1e-3, 10.0, nan, inf})
+    for (const double value : {0.0, -1e-3, 10.0, no_number, infinite})
         both_doors(&PneumaticActuator::piston_area, "piston_area", value);
-    for (const double value : {0.0, -1.2, 1e3, nan}) both_doors(&PneumaticActuator::lever_ratio, "lever_ratio", value);
-    for (const double value : {0.0, -1.3, 1300.0, nan})
+    for (const double value : {0.0, -1.2, 1e3, no_number})
+        both_doors(&PneumaticActuator::lever_ratio, "lever_ratio", value);
+    for (const double value : {0.0, -1.3, 1300.0, no_number})
         both_doors(&PneumaticActuator::blade_width, "blade_width", value);
-    for (const double value : {-1e9, 1e9, nan, inf}) both_doors(&PneumaticActuator::dead_load, "dead_load", value);
-    for (const double value : {0.0, -100.0, 1e9, nan})
+    for (const double value : {-1e9, 1e9, no_number, infinite})
+        both_doors(&PneumaticActuator::dead_load, "dead_load", value);
+    for (const double value : {0.0, -100.0, 1e9, no_number})
         refuses("line_load", "must be between", [&] { return air_pressure_for(example, value); });
     // Every problem at once.
-    const auto problems = problems_of([] { return line_load_of({-1.0, 0.0, 0.0, 0.0, nan}); });
+    const auto problems = problems_of([] { return line_load_of({-1.0, 0.0, 0.0, 0.0, no_number}); });
     CHECK(problems.size() == 5);
 }
 
@@ -125,12 +127,12 @@ TEST_CASE("interference is the screw's travel along the normal", "[actuator]") {
 }
 
 TEST_CASE("bad values of a screw are refused by name", "[actuator]") {
-    for (const double value : {-1e-3, 1.0, nan, inf})
+    for (const double value : {-1e-3, 1.0, no_number, infinite})
         refuses("advance", "between 0 mm and 50 mm", [&] { return interference_of({value, 0.0}); });
-    for (const double value : {85.0 * degree, -90.0 * degree, 30.0, nan}) {
+    for (const double value : {85.0 * degree, -90.0 * degree, 30.0, no_number}) {
         refuses("slope", "between -80 deg and 80 deg", [&] { return interference_of({1e-3, value}); });
         refuses("slope", "between -80 deg and 80 deg", [&] { return advance_for({0.0, value}, 1e-3); });
     }
-    for (const double value : {-1e-3, 1.0, nan})
+    for (const double value : {-1e-3, 1.0, no_number})
         refuses("interference", "must be between", [&] { return advance_for({0.0, 0.0}, value); });
 }

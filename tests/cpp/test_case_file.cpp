@@ -271,3 +271,101 @@ TEST_CASE("no damage to a file crashes the reader or gives a bad case", "[case_f
     CHECK(refused > 2000);
     CHECK(accepted > 20);
 }
+
+namespace {
+
+/// A file of version 0 with one part replaced.
+std::string version_0(const std::string& from, const std::string& to) {
+    std::string text = R"({
+  "schema": "libblade-case-0",
+  "blade": {"extension": "12 mm", "thickness": "0.2 mm"},
+  "roll": {"radius": "70 mm", "roughness": "0.2 um"},
+  "ink": {"viscosity": "30 mPa s"},
+  "setting": {"set_angle": "30 deg", "load": "100 N/m", "surface_speed": "5 m/s"}
+})";
+    if (!from.empty()) text.replace(text.find(from), from.size(), to);
+    return text;
+}
+
+Problem only_problem(const std::string& text) {
+    const auto problems = refusal(text);
+    REQUIRE(problems.size() == 1);
+    return problems.front();
+}
+
+}  // namespace
+
+TEST_CASE("the version before this one is read under its own names", "[case_file]") {
+    const Case read = read_case(version_0("", ""));
+    CHECK(get_number(read, "blade.free_length") == 0.012);
+    CHECK(get_number(read, "roll.land_roughness") == 0.2 / 1e6);
+    CHECK(get_number(read, "setting.line_load") == 100.0);
+    // "load_step" is a field of both versions and no spelling of "load".
+    const Case stepped = read_case(version_0("\"load\"", "\"load_step\": 0.2, \"load\""));
+    CHECK(get_number(stepped, "setting.load_step") == 0.2);
+    CHECK(get_number(read_case(version_0("\"load\": \"100 N/m\"", "\"load_N_per_cm\": 2")), "setting.line_load") ==
+          200.0);
+}
+
+TEST_CASE("what is wrong in an older file is said with its own names", "[case_file]") {
+    const Problem range = only_problem(version_0("\"12 mm\"", "\"12 m\""));
+    CHECK(range.path == "blade.free_length");
+    CHECK(range.message.find("; in libblade-case-0 it is blade.extension") != std::string::npos);
+    const Problem missing = only_problem(version_0("\"extension\": \"12 mm\", ", ""));
+    CHECK(missing.path == "blade.free_length");
+    CHECK(missing.message.find("; in libblade-case-0 it is blade.extension") != std::string::npos);
+    const Problem twice = only_problem(version_0("\"load\"", "\"load\": 90, \"load\""));
+    CHECK(twice.path == "setting.line_load");
+    CHECK(twice.message.find("is given twice") == 0);
+    const Problem later = only_problem(version_0("extension", "free_length"));
+    CHECK(later.path == "blade.free_length");
+    CHECK(later.message == "is a name of a later version than the file's; in libblade-case-0 it is blade.extension");
+    // The other way round: an old name in a file of today, with and without its version.
+    for (const std::string schema : {"\"libblade-case-1\"", ""}) {
+        std::string text = version_0("\"libblade-case-0\"", schema);
+        if (schema.empty()) text.replace(text.find("\"schema\": ,"), 11, "");
+        text.replace(text.find("roughness"), 9, "land_roughness");
+        text.replace(text.find("\"load\""), 6, "\"line_load\"");
+        const Problem old = only_problem(text);
+        CHECK(old.path == "blade.extension");
+        CHECK(old.message.find("it is blade.free_length now") != std::string::npos);
+    }
+}
+
+TEST_CASE("versions that are not read are refused by name", "[case_file]") {
+    for (const std::string newer : {"2", "10", "99999", "123456789012345678901234567890"}) {
+        const Problem problem = only_problem(version_0("libblade-case-0", "libblade-case-" + newer));
+        CHECK(problem.path == "schema");
+        CHECK(problem.message == "is newer than this program reads: libblade-case-1");
+    }
+    for (const std::string foreign : {"libblade-case-", "libblade-case-00", "libblade-case-01", "libblade-case-0 ",
+                                      "libblade-case--1", "libblade-case-1.0", "libblade-run-1", ""}) {
+        INFO(foreign);
+        const auto problems = refusal(version_0("libblade-case-0", foreign));
+        CHECK(std::any_of(problems.begin(), problems.end(), [](const Problem& p) {
+            return p.path == "schema" &&
+                   p.message == "is not a case format of libblade; this version reads libblade-case-1";
+        }));
+    }
+}
+
+TEST_CASE("an older file is renamed and otherwise left as it is spelled", "[case_file]") {
+    const std::string old = contents(reference + "/old_cases/version_0.json");
+    const std::string golden = contents(reference + "/old_cases/version_0.migrated.json");
+    CHECK(migrate_case(old) == golden);
+    CHECK(read_case(golden) == read_case(old));
+    CHECK(migrate_case(golden) == golden);
+    CHECK(migrate_case("\xEF\xBB\xBF" + old) == "\xEF\xBB\xBF" + golden);
+    CHECK(migrate_case(minimal) == minimal);
+    CHECK_THROWS_AS(migrate_case(version_0("\"12 mm\"", "\"12 m\"")), InvalidInput);
+    CHECK_THROWS_AS(migrate_case(version_0("}", "")), InvalidInput);
+    CHECK_THROWS_AS(migrate_case(version_0("libblade-case-0", "libblade-case-2")), InvalidInput);
+}
+
+TEST_CASE("columns of syntax errors count letters", "[case_file]") {
+    // Two bytes before the fault are one letter; a byte order mark is none.
+    CHECK(only_problem("{\"name\": \"\xC3\xA9\" 1}").message.find("line 1, column 14: ") == 0);
+    CHECK(only_problem("{\"name\": \"e\" 1}").message.find("line 1, column 14: ") == 0);
+    CHECK(only_problem("\xEF\xBB\xBF{\"name\": \"e\" 1}").message.find("line 1, column 14: ") == 0);
+    CHECK(only_problem(" \n").message.find("line ") == 0);
+}

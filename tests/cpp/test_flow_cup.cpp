@@ -16,8 +16,8 @@ using namespace libblade;
 
 namespace {
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
-constexpr double inf = std::numeric_limits<double>::infinity();
+constexpr double no_number = std::numeric_limits<double>::quiet_NaN();
+constexpr double infinite = std::numeric_limits<double>::infinity();
 
 struct Row {
     std::string cup;
@@ -106,7 +106,7 @@ TEST_CASE("times outside a cup's range are refused with the range", "[flow_cup]"
         INFO(cup.name);
         CHECK(problems_of([&] { return flow_cup_viscosity(cup.name, cup.min_seconds); }).empty());
         CHECK(problems_of([&] { return flow_cup_viscosity(cup.name, cup.max_seconds); }).empty());
-        for (const double t : {cup.min_seconds * 0.999, cup.max_seconds * 1.001, 0.0, -60.0, nan, inf}) {
+        for (const double t : {cup.min_seconds * 0.999, cup.max_seconds * 1.001, 0.0, -60.0, no_number, infinite}) {
             const auto problems = problems_of([&] { return flow_cup_viscosity(cup.name, t); });
             REQUIRE(problems.size() == 1);
             CHECK(problems.front().path == "seconds");
@@ -150,9 +150,9 @@ TEST_CASE("viscosity in the nip is kinematic viscosity times density times ratio
     };
     CHECK(path_of("iso_2431_9x", 60.0, 1100.0, 0.5) == "cup");
     CHECK(path_of("iso_2431_4", 20.0, 1100.0, 0.5) == "seconds");
-    for (const double density : {1.1, -1100.0, 0.0, 1e9, nan, inf})
+    for (const double density : {1.1, -1100.0, 0.0, 1e9, no_number, infinite})
         CHECK(path_of("iso_2431_4", 60.0, density, 0.5) == "density");
-    for (const double ratio : {0.0, 0.049, 1.001, -0.5, 50.0, nan})
+    for (const double ratio : {0.0, 0.049, 1.001, -0.5, 50.0, no_number})
         CHECK(path_of("iso_2431_4", 60.0, 1100.0, ratio) == "high_shear_ratio");
     CHECK(problems_of([] { return ink_from_cup("iso_2431_4", 60.0, 1.1, 50.0); }).size() == 2);
 }

@@ -11,7 +11,20 @@ CORE = ROOT / "libblade"
 FLOORS = [
     {"version", "error", "status", "units"},
     {"root", "tridiagonal", "complementarity", "ode", "interpolation", "quadrature"},
-    {"parameters", "solid", "blade", "tip", "roll", "engraving", "ink", "particle", "setting", "case"},
+    {
+        "parameters",
+        "solid",
+        "blade",
+        "tip",
+        "roll",
+        "engraving",
+        "ink",
+        "particle",
+        "setting",
+        "case",
+        "flow_cup",
+        "actuator",
+    },
     {"bending", "contact", "film", "cell_flow", "asperity", "heat"},
     {"nip"},
     {"wear", "scoring", "lines", "print", "tracing"},
@@ -31,6 +44,8 @@ SIDEWAYS = {
     ("case", "setting"),
     ("case", "tip"),
     ("parameters", "case"),
+    ("flow_cup", "parameters"),
+    ("actuator", "parameters"),
 }
 
 # Parts of a room that do not carry its name.

@@ -52,14 +52,19 @@ def test_lowest_load_with_one_tolerance_on_every_side(box):
     assert window.contains.dims == ("set_angle", "line_load")
 
 
-def test_what_fails_first_is_named(box):
-    window = lb.process_window(box, {"excess_ink": "0.3 um", "mean_pressure": "3 MPa"})
+def test_what_fails_first_is_named():
+    # A different limit closes each side: film at low angle, pressure at high load, stability nowhere, the map elsewhere.
+    corner = invented(lambda a, n: a > 24.5, lambda a, n: n < 205.0)
+    window = lb.process_window(corner, {"excess_ink": "0.3 um", "mean_pressure": "3 MPa"})
     assert window.limiting == {
         "angle_down": ("excess_ink",),
-        "angle_up": ("excess_ink",),
-        "load_down": ("mean_pressure",),
+        "angle_up": ("edge of the map",),
+        "load_down": ("edge of the map",),
         "load_up": ("mean_pressure",),
     }
+
+
+def test_the_edge_of_the_map_is_an_end(box):
     everywhere = lb.process_window(box, {"excess_ink": "5 um"})
     assert set(everywhere.limiting.values()) == {("edge of the map",)}
 
@@ -93,10 +98,11 @@ def test_no_window_says_what_is_hardest_to_meet(box):
 
 
 def test_a_share_of_the_ink_is_a_film(box):
-    # 5 % of 4 um is 0.2 um: between 0.1 and 1 um. 2 % is 0.08 um: below both.
-    assert lb.process_window(box, {"excess_ink": "5 %"}).contains.equals(
-        lb.process_window(box, {"excess_ink": "0.2 um"}).contains
-    )
+    # Of 4 um, 4 % is 0.16 um and 24 % is 0.96 um: between 0.1 and 1 um; 26 % is 1.04 um: above both; 2 % below both.
+    expected = lb.process_window(box, {"excess_ink": "0.2 um"}).contains
+    for share in ("4 %", "24 %"):
+        assert lb.process_window(box, {"excess_ink": share}).contains.equals(expected)
+    assert lb.process_window(box, {"excess_ink": "26 %"}).contains.all()
     assert not lb.process_window(box, {"excess_ink": "2 %"}).exists
 
 

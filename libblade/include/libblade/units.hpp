@@ -23,6 +23,8 @@ enum class Dimension {
     conductivity,
     specific_heat,
     specific_wear,
+    area,
+    force,
     effusivity
 };
 

@@ -46,6 +46,7 @@ SIDEWAYS = {
     ("parameters", "case"),
     ("flow_cup", "parameters"),
     ("actuator", "parameters"),
+    ("schema", "case_file"),
 }
 
 # Parts of a room that do not carry its name.

@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 from reference_nip import Nip, ReferenceCase
 
-ANGLES = (24.0, 40.0)    # deg
-LOADS = (40.0, 250.0)    # N/m
+ANGLES = (24.0, 40.0)  # deg
+LOADS = (40.0, 250.0)  # N/m
 CASE = Path(__file__).parents[1] / "reference" / "base_case" / "case.json"
 
 
@@ -42,20 +42,24 @@ def timed(function: Callable, repeats: int = 1) -> tuple[float, object]:
 
 
 def compare(side: int, reference_side: int, threads: int, steps: bool) -> None:
-    import libblade as lb  # noqa: PLC0415  the reference alone runs without it
+    import libblade as lb
 
     case = lb.load_case(CASE)
     outputs = ["film_on_lands", "film_after_step"] if steps else ["film_on_lands"]
 
     def library_map(n: int):
-        return lb.sweep(case, {"setting.set_angle_deg": np.linspace(*ANGLES, n),
-                               "setting.line_load": np.linspace(*LOADS, n)}, threads=threads, outputs=outputs)
+        return lb.sweep(
+            case,
+            {"setting.set_angle_deg": np.linspace(*ANGLES, n), "setting.line_load": np.linspace(*LOADS, n)},
+            threads=threads,
+            outputs=outputs,
+        )
 
     library_map(4)
     seconds, _ = timed(lambda: library_map(side), repeats=3)
     n = reference_side
     grid = [(a, q) for a in np.linspace(*ANGLES, n) for q in np.linspace(*LOADS, n)]
-    reference_point(30.0, 100.0, steps)     # builds the tables
+    reference_point(30.0, 100.0, steps)  # builds the tables
     reference_seconds, films = timed(lambda: np.array([reference_point(a, q, steps) for a, q in grid]))
     each, reference_each = seconds / side**2, reference_seconds / n**2
     same = library_map(n)
@@ -65,8 +69,10 @@ def compare(side: int, reference_side: int, threads: int, steps: bool) -> None:
     print(f"    NumPy/SciPy time per point over the library's: {reference_each / each:.0f}")
     for k, name in enumerate(outputs):
         ours, theirs = np.asarray(same[name]).ravel(), films[:, k]
-        print(f"    {name}: largest relative difference {np.nanmax(np.abs(ours / theirs - 1.0)):.2e} "
-              f"({np.isnan(ours).sum()} points unsolved)")
+        print(
+            f"    {name}: largest relative difference {np.nanmax(np.abs(ours / theirs - 1.0)):.2e} "
+            f"({np.isnan(ours).sum()} points unsolved)"
+        )
 
 
 def main() -> None:

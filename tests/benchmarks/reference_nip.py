@@ -34,47 +34,47 @@ class ReferenceCase:
 
     orientation: float = DOCTORING
     # strip
-    youngs_modulus: float = 205e9      # Pa
+    youngs_modulus: float = 205e9  # Pa
     poissons_ratio: float = 0.29
-    hardness: float = 5.5e9            # Pa
-    thickness: float = 0.2e-3          # m
-    free_length: float = 12e-3         # m, clamp to facet centre
+    hardness: float = 5.5e9  # Pa
+    thickness: float = 0.2e-3  # m
+    free_length: float = 12e-3  # m, clamp to facet centre
     # tip
-    facet_length: float = 200e-6       # m
-    edge_radius: float = 1e-6          # m
+    facet_length: float = 200e-6  # m
+    edge_radius: float = 1e-6  # m
     # roll
-    roll_radius: float = 70e-3         # m
-    roll_modulus: float = 200e9        # Pa
+    roll_radius: float = 70e-3  # m
+    roll_modulus: float = 200e9  # Pa
     roll_poissons_ratio: float = 0.25
-    roll_hardness: float = 12e9        # Pa
-    sigma: float = 0.30e-6             # m, combined rms roughness
+    roll_hardness: float = 12e9  # Pa
+    sigma: float = 0.30e-6  # m, combined rms roughness
     asperity_product: float = 0.05
     asperity_ratio: float = 0.01
     land_fraction: float = 0.25
-    flow_factor: float | None = 4.0    # constant on the facet, 1 on the flanks; None: the law below everywhere
-    deep_flow_factor: float = 4.0      # phi = 1 + (deep - 1) / (1 + h / wall)
-    wall_width: float = 5e-6           # m
+    flow_factor: float | None = 4.0  # constant on the facet, 1 on the flanks; None: the law below everywhere
+    deep_flow_factor: float = 4.0  # phi = 1 + (deep - 1) / (1 + h / wall)
+    wall_width: float = 5e-6  # m
     # ink
-    viscosity: float = 0.03            # Pa s
-    density: float = 1100.0            # kg/m3
+    viscosity: float = 0.03  # Pa s
+    density: float = 1100.0  # kg/m3
     # setting
     set_angle: float = radians(30.0)
-    line_load: float = 100.0           # N/m
-    surface_speed: float = 5.0         # m/s
+    line_load: float = 100.0  # N/m
+    surface_speed: float = 5.0  # m/s
     friction: float = 0.12
-    wetted_length: float = 0.1e-3      # m
-    chamber_pressure: float = 0.0      # Pa, on the face away from the roll and at the film's inlet
-    holding: str = "fixed"             # or "floating"
+    wetted_length: float = 0.1e-3  # m
+    chamber_pressure: float = 0.0  # Pa, on the face away from the roll and at the film's inlet
+    holding: str = "fixed"  # or "floating"
     # choices a second author could make differently; the defaults are the conventions of the comparison
-    constant_friction: float | None = None          # T / N, replaces the friction law
-    drag_land_fraction_on: str = "shear"            # "shear", "all" (pressure term too), "none"
-    edges: bool = True                              # edge parabolas at both facet ends
-    flow_factor_on_edges: bool = True               # the facet's factor on the parabolas as well
-    facet_offset: str = "centre"                    # "centre": t/2 - (b/2) sin a, "corner": t/2, "none": 0
-    film_lifts_blade: bool = False                  # subtract the gap at the facet centre from the interference
-    outer_wedge: bool = True                        # load and moment from r_i to the wetted length
-    inlet_pressure: bool = True                     # p(r_i) from the inertial part
-    mesh: float = 1.0                               # factor on the number of film panels
+    constant_friction: float | None = None  # T / N, replaces the friction law
+    drag_land_fraction_on: str = "shear"  # "shear", "all" (pressure term too), "none"
+    edges: bool = True  # edge parabolas at both facet ends
+    flow_factor_on_edges: bool = True  # the facet's factor on the parabolas as well
+    facet_offset: str = "centre"  # "centre": t/2 - (b/2) sin a, "corner": t/2, "none": 0
+    film_lifts_blade: bool = False  # subtract the gap at the facet centre from the interference
+    outer_wedge: bool = True  # load and moment from r_i to the wetted length
+    inlet_pressure: bool = True  # p(r_i) from the inertial part
+    mesh: float = 1.0  # factor on the number of film panels
 
 
 HIGH_VISCOSITY = {"viscosity": 0.3, "surface_speed": 3.0}
@@ -88,6 +88,7 @@ def as_case(case: ReferenceCase | dict | None) -> ReferenceCase:
 
 # --- strip --------------------------------------------------------------------------------------------------------
 
+
 @lru_cache(maxsize=8)
 def _chebyshev(n: int) -> tuple[np.ndarray, np.ndarray]:
     """Nodes on [0, 1] and the matrix of the integral from 0 to each node (exact for polynomials of degree n)."""
@@ -99,7 +100,8 @@ def _chebyshev(n: int) -> tuple[np.ndarray, np.ndarray]:
         unit = np.zeros(n + 1)
         unit[k] = 1.0
         integral[:, k] = np.polynomial.chebyshev.chebval(
-            2.0 * y - 1.0, np.polynomial.chebyshev.chebint(unit, lbnd=-1.0, scl=0.5))
+            2.0 * y - 1.0, np.polynomial.chebyshev.chebint(unit, lbnd=-1.0, scl=0.5)
+        )
     return y, integral @ to_coefficients
 
 
@@ -110,8 +112,8 @@ class Strip:
         self.case, self.offset = case, offset
         self.rigidity = case.youngs_modulus * case.thickness**3 / (12.0 * (1.0 - case.poissons_ratio**2))
         _, integral = _chebyshev(nodes)
-        self.from_tip = case.free_length * integral                     # integral from the tip to s
-        self.to_clamp = self.from_tip[-1][None, :] - self.from_tip      # integral from s to the clamp
+        self.from_tip = case.free_length * integral  # integral from the tip to s
+        self.to_clamp = self.from_tip[-1][None, :] - self.from_tip  # integral from s to the clamp
         self.psi = np.full(nodes + 1, case.set_angle)
         self.turn = 0.0
 
@@ -120,7 +122,7 @@ class Strip:
         in the strip's own frame. psi(s) = a0 + (1/D) int_s^L m ds with m the section moment, by Newton."""
         case, off = self.case, self.offset
         a0, radius, pressure = case.set_angle, case.roll_radius, case.chamber_pressure
-        clamp_x = case.free_length * cos(a0) - off * sin(a0)            # clamp seen from the facet centre, unbent
+        clamp_x = case.free_length * cos(a0) - off * sin(a0)  # clamp seen from the facet centre, unbent
         clamp_z = case.free_length * sin(a0) + off * cos(a0)
         psi, turn = self.psi, self.turn
         identity = np.eye(psi.size)
@@ -129,17 +131,17 @@ class Strip:
             fx = load * sin(turn) + tangential * cos(turn)
             fz = load * cos(turn) - tangential * sin(turn)
             c, s = np.cos(psi), np.sin(psi)
-            x, z = self.from_tip @ c, self.from_tip @ s                 # section seen from the tip's mid-plane
-            moment = (off * (s[0] * fz + c[0] * fx) + couple - (x * fz - z * fx)
-                      + 0.5 * pressure * (x * x + z * z))
+            x, z = self.from_tip @ c, self.from_tip @ s  # section seen from the tip's mid-plane
+            moment = off * (s[0] * fz + c[0] * fx) + couple - (x * fz - z * fx) + 0.5 * pressure * (x * x + z * z)
             residual = psi - a0 - self.to_clamp @ moment / self.rigidity
-            jac_moment = (fz - pressure * x)[:, None] * self.from_tip * s[None, :] \
-                + (fx + pressure * z)[:, None] * self.from_tip * c[None, :]
+            jac_moment = (fz - pressure * x)[:, None] * self.from_tip * s[None, :] + (fx + pressure * z)[
+                :, None
+            ] * self.from_tip * c[None, :]
             jac_moment[:, 0] += off * (c[0] * fz - s[0] * fx)
             step = np.linalg.solve(identity - self.to_clamp @ jac_moment / self.rigidity, residual)
             psi = psi - step
             c, s = np.cos(psi), np.sin(psi)
-            reach_x = self.from_tip[-1] @ c - off * s[0]                # clamp seen from the facet centre, bent
+            reach_x = self.from_tip[-1] @ c - off * s[0]  # clamp seen from the facet centre, bent
             reach_z = self.from_tip[-1] @ s + off * c[0]
             new_turn = np.arcsin(np.clip((clamp_x - reach_x) / radius, -1.0, 1.0))
             change = max(np.abs(step).max(), abs(new_turn - turn))
@@ -153,6 +155,7 @@ class Strip:
 
 
 # --- contact ------------------------------------------------------------------------------------------------------
+
 
 def corner_constant(angle: float) -> float:
     """Taylor (1962) scraper: pressure on the roll p = C eta U / r."""
@@ -203,7 +206,7 @@ class Load:
 
     load: float
     tangential: float
-    moment: float            # about the facet centre, sum of p x dx [N]
+    moment: float  # about the facet centre, sum of p x dx [N]
     film_on_lands: float
     asperity_load: float
     outer_load: float
@@ -232,15 +235,17 @@ class Gap:
         r_e = case.edge_radius if case.edges else 0.0
         cut_up, cut_down = 0.5 * r_e * max(slope_in - tilt, 0.0), 0.5 * r_e * max(slope_out + tilt, 0.0)
         s_up, rise_up, slope_up, bend_up, edge_up = self._flank(slope_in, tilt, length + cut_up, n)
-        s_down, rise_down, slope_down, bend_down, edge_down = self._flank(slope_out, -tilt,
-                                                                          case.wetted_length + cut_down, n)
+        s_down, rise_down, slope_down, bend_down, edge_down = self._flank(
+            slope_out, -tilt, case.wetted_length + cut_down, n
+        )
         from_x, to_x = -half + cut_up, half - cut_down
         flat = to_x - from_x
         on_facet = from_x + 0.5 * flat * (1.0 - np.cos(np.linspace(0.0, pi, 2 * n + 1)))
         high_up, high_down = max(tilt, 0.0) * flat, max(-tilt, 0.0) * flat
         self.breaks = np.concatenate([from_x - s_up[::-1], on_facet[1:-1], to_x + s_down])
-        self.break_rise = np.concatenate([high_up + rise_up[::-1], high_up - tilt * (on_facet[1:-1] - from_x),
-                                          high_down + rise_down])
+        self.break_rise = np.concatenate(
+            [high_up + rise_up[::-1], high_up - tilt * (on_facet[1:-1] - from_x), high_down + rise_down]
+        )
         facet_panels = np.zeros(2 * n)
         # the upstream flank is described from the facet outwards; turned round, its end slopes change sign
         widths_up = np.diff(s_up)
@@ -265,7 +270,7 @@ class Gap:
         end = min(max(0.0, (slope - start) * r_e), reach)
         near = np.linspace(0.0, end, n + 1) if end > 0.0 else np.zeros(1)
         if start < 0.0 and 0.0 < -start * r_e < end:
-            near = np.unique(np.append(near, -start * r_e))             # lowest point of the edge
+            near = np.unique(np.append(near, -start * r_e))  # lowest point of the edge
         far = np.zeros(0)
         if reach > end:
             scale = max(end, 0.2e-6)
@@ -301,7 +306,7 @@ class Gap:
         self.outer_load = self.outer_moment = 0.0
         if not (beyond and case.outer_wedge):
             return
-        change = min(max(strength / stagnation, start), end)            # where the corner law takes over
+        change = min(max(strength / stagnation, start), end)  # where the corner law takes over
         capped, tail = change - start, end - change
         log_part = strength * np.log(end / change)
         self.outer_load = stagnation * capped + log_part + chamber * (end - start)
@@ -323,7 +328,7 @@ class Gap:
         np.cumsum(i2.reshape(panels, m).sum(axis=1), out=cum2[1:])
         np.cumsum(i3.reshape(panels, m).sum(axis=1), out=cum3[1:])
         hf_breaks = filled_gap(min_gap + self.break_rise, case.sigma)
-        past = self.p_in + cum2[self.first:] - hf_breaks[self.first:] * cum3[self.first:]
+        past = self.p_in + cum2[self.first :] - hf_breaks[self.first :] * cum3[self.first :]
         k = self.first + int(np.argmax(past < 0.0)) - 1
         if k < self.first:
             raise ArithmeticError("the film does not rupture inside the downstream flank")
@@ -360,42 +365,56 @@ class Gap:
         full = k * m
         xa = np.concatenate([x[:full], lo + s * _GAUSS_X])
         fa = np.concatenate([hf[:full], fs])
-        gradient = np.concatenate([i2[:full] - hr * i3[:full], p2 - hr * p2 / fs])   # dp over each quadrature weight
+        gradient = np.concatenate([i2[:full] - hr * i3[:full], p2 - hr * p2 / fs])  # dp over each quadrature weight
         wa = np.concatenate([w[:full], s * _GAUSS_W])
         x_in = self.breaks[0]
         film = self.p_in * (xr - x_in) + np.dot(xr - xa, gradient)
         moment = 0.5 * (self.p_in * (xr**2 - x_in**2) + np.dot(xr**2 - xa**2, gradient))
         # asperities
-        modulus = 1.0 / ((1.0 - case.poissons_ratio**2) / case.youngs_modulus
-                         + (1.0 - case.roll_poissons_ratio**2) / case.roll_modulus)
+        modulus = 1.0 / (
+            (1.0 - case.poissons_ratio**2) / case.youngs_modulus
+            + (1.0 - case.roll_poissons_ratio**2) / case.roll_modulus
+        )
         strength = 16.0 * sqrt(2.0) * pi / 15.0 * case.asperity_product**2 * sqrt(case.asperity_ratio) * modulus
         pa = case.land_fraction * np.minimum(strength * f52(h / case.sigma), min(case.hardness, case.roll_hardness)) * w
         asperity = pa.sum()
         # tangential: shear on the blade eta U / h - h p'/2 and the pressure on its slope -p h', by parts
         shear = eta_u * np.dot(wa, 1.0 / fa)
-        rest = full + m                                                 # panels behind the one with the rupture
+        rest = full + m  # panels behind the one with the rupture
         behind = np.dot(w[rest:], inv[rest:] ** 2)
         sb = s + (width - s) * _GAUSS_X
         behind += (width - s) * np.dot(_GAUSS_W, filled_gap(base + sb * (slope + sb * bend), case.sigma) ** -2.0)
-        shear += eta_u * hr * behind                                    # filled share h_r / h_f
+        shear += eta_u * hr * behind  # filled share h_r / h_f
         pressure_term = 0.5 * np.dot(fa, gradient) + self.p_in * hf_breaks[0]
-        f_shear, f_pressure = {"shear": (case.land_fraction, 1.0), "all": (case.land_fraction,) * 2,
-                               "none": (1.0, 1.0)}[case.drag_land_fraction_on]
+        f_shear, f_pressure = {
+            "shear": (case.land_fraction, 1.0),
+            "all": (case.land_fraction,) * 2,
+            "none": (1.0, 1.0),
+        }[case.drag_land_fraction_on]
         tangential = case.friction * asperity + f_shear * shear + f_pressure * pressure_term
         total = film + self.outer_load + asperity
         if case.constant_friction is not None:
             tangential = case.constant_friction * total
-        return Load(total, tangential, moment + self.outer_moment + np.dot(pa, x),
-                    0.5 * hr, asperity, self.outer_load, min_gap, min_gap + abs(self.tilt) * self.half)
+        return Load(
+            total,
+            tangential,
+            moment + self.outer_moment + np.dot(pa, x),
+            0.5 * hr,
+            asperity,
+            self.outer_load,
+            min_gap,
+            min_gap + abs(self.tilt) * self.half,
+        )
 
 
 # --- operating point ----------------------------------------------------------------------------------------------
 
+
 @dataclass
 class Point:
-    tilt: float              # rad
-    effective_angle: float   # rad
-    interference: float      # m
+    tilt: float  # rad
+    effective_angle: float  # rad
+    interference: float  # m
     line_load: float
     tangential_load: float
     film_on_lands: float
@@ -461,8 +480,18 @@ class Nip:
 
     @staticmethod
     def _point(tilt: float, angle: float, advance: float, load: Load) -> Point:
-        return Point(tilt, angle, advance, load.load, load.tangential, load.film_on_lands, load.asperity_load,
-                     load.outer_load, load.moment, load.min_gap)
+        return Point(
+            tilt,
+            angle,
+            advance,
+            load.load,
+            load.tangential,
+            load.film_on_lands,
+            load.asperity_load,
+            load.outer_load,
+            load.moment,
+            load.min_gap,
+        )
 
     def state(self, y: np.ndarray) -> tuple[float, Point]:
         """(elastic minus actual tilt, point) at a tilt and gap in the curve's plane."""
@@ -472,8 +501,9 @@ class Nip:
         angle, advance = self._bend(load)
         return self.case.orientation * (target - angle), self._point(tilt, angle, advance, load)
 
-    def _onto_curve(self, y: np.ndarray, normal: np.ndarray, reach: float,
-                    tolerance: float = 1e-13) -> tuple[np.ndarray, Point]:
+    def _onto_curve(
+        self, y: np.ndarray, normal: np.ndarray, reach: float, tolerance: float = 1e-13
+    ) -> tuple[np.ndarray, Point]:
         """The equilibrium on the line through y along the normal, by the secant method."""
         s, t = 0.0, 0.02 * reach
         r, point = self.state(y)
@@ -504,8 +534,7 @@ class Nip:
         yield y, self.state(y)[1]
         while True:
             try:
-                new, point = self._onto_curve(y + step * tangent, np.array([-tangent[1], tangent[0]]), step,
-                                              1e-10)
+                new, point = self._onto_curve(y + step * tangent, np.array([-tangent[1], tangent[0]]), step, 1e-10)
                 chord = (new - y) / np.hypot(*(new - y))
                 turned = np.dot(chord, tangent) < 0.95
             except ArithmeticError:
@@ -540,8 +569,9 @@ class Nip:
             before = (y, miss)
         raise ArithmeticError("the branch of equilibria ends")
 
-    def _meet_between(self, before: tuple[np.ndarray, float], after: tuple[np.ndarray, float],
-                      held: float) -> tuple[np.ndarray, Point]:
+    def _meet_between(
+        self, before: tuple[np.ndarray, float], after: tuple[np.ndarray, float], held: float
+    ) -> tuple[np.ndarray, Point]:
         """The held quantity met between two points of the curve, each with what is missing there: both equations
         at once; where that leaves the stretch, one inside the other."""
         a, chord = before[0], after[0] - before[0]
@@ -623,23 +653,29 @@ def floating_hysteresis(case: ReferenceCase | dict | None, load_range: tuple[flo
         tops = [i for i in range(1, loads.size - 1) if sign * loads[i] >= max(sign * loads[i - 1], sign * loads[i + 1])]
         if not tops:
             continue
-        around = [y for y, _ in branch[tops[0] - 1:tops[0] + 2]]
+        around = [y for y, _ in branch[tops[0] - 1 : tops[0] + 2]]
 
         def along(t: float, around: list[np.ndarray] = around) -> Point:
             i = min(int(t), 1)
             return nip.between(around[i], around[i + 1], t - i)[1]
 
-        found = minimize_scalar(lambda t, sign=sign, along=along: -sign * along(t).line_load,
-                                bounds=(0.0, 2.0), method="bounded", options={"xatol": 1e-6})
+        found = minimize_scalar(
+            lambda t, sign=sign, along=along: -sign * along(t).line_load,
+            bounds=(0.0, 2.0),
+            method="bounded",
+            options={"xatol": 1e-6},
+        )
         result[name] = along(found.x)
     return result
 
 
 def describe(point: Point) -> str:
-    return (f"film {point.film_on_lands * 1e6:.5f} um  tilt {degrees(point.tilt):+.5f} deg  "
-            f"angle {degrees(point.effective_angle):.5f} deg  interference {point.interference * 1e3:.6f} mm  "
-            f"N {point.line_load:.4f}  T {point.tangential_load:.4f}  T/N {point.friction_coefficient:.5f}  "
-            f"asperity share {point.asperity_share:.5f}")
+    return (
+        f"film {point.film_on_lands * 1e6:.5f} um  tilt {degrees(point.tilt):+.5f} deg  "
+        f"angle {degrees(point.effective_angle):.5f} deg  interference {point.interference * 1e3:.6f} mm  "
+        f"N {point.line_load:.4f}  T {point.tangential_load:.4f}  T/N {point.friction_coefficient:.5f}  "
+        f"asperity share {point.asperity_share:.5f}"
+    )
 
 
 def base_case_table(mesh: float = 1.0) -> None:
@@ -653,8 +689,10 @@ def base_case_table(mesh: float = 1.0) -> None:
     for name, fields in (("water", {}), ("eta U = 1 N/m", {"viscosity": 0.2})):
         for law in ({}, {"constant_friction": 0.12}):
             found = floating_hysteresis({**fields, **law, "line_load": 90.0, "mesh": mesh})
-            print(f"floating, {name}, {'T = 0.12 N' if law else 'friction law'}, bedded at 90 N/m, d = 0 "
-                  f"{'stable' if found['bedded_stable'] else 'unstable'}")
+            print(
+                f"floating, {name}, {'T = 0.12 N' if law else 'friction law'}, bedded at 90 N/m, d = 0 "
+                f"{'stable' if found['bedded_stable'] else 'unstable'}"
+            )
             for way in ("up", "down"):
                 print(f"    jumps {way}:  {describe(found[way])}" if way in found else f"    no jump {way}")
 

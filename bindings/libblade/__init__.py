@@ -85,6 +85,7 @@ from libblade._point import (
 )
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
+from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 
 __version__: str = _core.version
@@ -128,6 +129,7 @@ __all__ = [
     "advice",
     "asperity_pressure",
     "bending",
+    "case_of",
     "case_schema",
     "describe_lesson",
     "describe_map",
@@ -148,6 +150,7 @@ __all__ = [
     "migrate_case",
     "moved_limits",
     "nearest_setting",
+    "open_sweep",
     "output_table",
     "plot_blade",
     "plot_gap",
@@ -161,6 +164,7 @@ __all__ = [
     "pressed_harder",
     "process_window",
     "run_in_once",
+    "save_sweep",
     "setting_table",
     "shear_viscosity",
     "solve",

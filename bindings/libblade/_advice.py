@@ -14,7 +14,8 @@ from libblade._case import Case, require_case
 from libblade._errors import refuse
 from libblade._fields import FIELDS
 from libblade._point import OUTPUTS, STATUSES, OperatingPoint, SpeedLimit, solve
-from libblade._sweep import Progress, sweep
+from libblade._progress import Progress
+from libblade._sweep import sweep
 from libblade._units import Floats, si
 from libblade._window import EDGE, ProcessWindow, _bound, _within, process_window
 

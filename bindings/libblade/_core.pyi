@@ -214,7 +214,13 @@ def sweep(
     options: NipOptions,
     threads: typing.SupportsInt | typing.SupportsIndex,
     progress: typing.Any,
-) -> dict[str, typing.Any]: ...
+    first: typing.SupportsInt | typing.SupportsIndex,
+    count: typing.SupportsInt | typing.SupportsIndex,
+) -> tuple[typing.Any, ...]:
+    """
+    Columns over the points solved, and the error that stopped the sweep or None.
+    """
+
 def tangent_viscosity(
     case: Case, shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]
 ) -> typing.Any: ...

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 import concurrent.futures
-import itertools
+import difflib
 import json
-import sys
+import logging
+import math
+import os
 import time
 import warnings
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import xarray as xr
 
 from libblade import _core
 from libblade._case import Case, _restore, require_case
+from libblade._checkpoint import Checkpoint, description
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, one_of, refuse
 from libblade._fields import Field
 from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
+from libblade._progress import Progress, Report, reporting
 from libblade._units import Floats, field_values, gather, resolve
 
-FLAGS = ("regime", "branch", "bedded_stable", "other_branch_exists", "validity")
+_SWITCHES = ("bedded_stable", "other_branch_exists")
+FLAGS = ("regime", "branch", *_SWITCHES, "validity")
 ALWAYS = ("status", "reason")
 _CHOICES = {"regime": REGIMES, "branch": BRANCHES, "status": tuple(STATUSES)}
 _LONG_NAMES = {
@@ -34,7 +41,13 @@ _LONG_NAMES = {
     "reason": "why the point is not solved",
 }
 
-Progress = bool | Callable[[int, int], object]
+log = logging.getLogger("libblade")
+log.addHandler(logging.NullHandler())
+
+BLOCK_SECONDS = 2.0  # what a crash can cost
+TOLD = 5  # failed points in the log
+STOPPED = "not reached: the sweep was stopped before"
+
 Columns = dict[str, Any]
 
 
@@ -49,29 +62,39 @@ def sweep(
     start: str = "resting",
     mesh: int = 1,
     executor: concurrent.futures.Executor | None = None,
+    checkpoint: str | os.PathLike[str] | None = None,
+    partial: bool = False,
 ) -> xr.Dataset:
     """Solves the full grid over the given fields.
 
     ``fields`` maps dotted paths to values: SI numbers, text with units, quantities, or a name that carries the unit
-    (``{"setting.set_angle_deg": np.linspace(24, 40, 65)}``). ``threads=0`` uses every core; any number gives the same bits.
-    ``progress`` is True for a line on standard error, or a function of (done, total). ``outputs`` names the variables wanted,
-    which leaves out solves that are not needed. With an ``executor`` the rows are spread over it instead of threads.
+    (``{"setting.set_angle_deg": np.linspace(24, 40, 65)}``). A bare number for an angle is refused: radians are stated too, by
+    ``set_angle_rad`` or by units. ``threads=0`` uses every core; any number gives the same bits. ``progress`` is True for a
+    bar (tqdm, when installed, else a line on standard error), or a function of (done, total). ``outputs`` names the variables
+    wanted, which leaves out solves that are not needed. With an ``executor`` (of ``concurrent.futures``, or Dask's
+    ``client.get_executor()``) stretches of the grid are spread over it instead of threads, with the same bits.
+
+    ``checkpoint`` is a folder in which what is solved is kept from time to time: the same call goes on from there, whatever
+    ended the last one, and the result has the same bits. A checkpoint of another sweep is refused, a damaged file in it
+    solved again with a warning.
 
     Returns a dataset whose dimensions are the last words of the paths. Numbers are SI with ``units``, ``long_name`` and
     ``display_units``; regime, branch and status are integer flags. A point that is not solved is NaN with its status and
     reason; with ``on_failure="raise"`` it raises NotSolved instead. A swept field that bears the name of an output keeps it;
     the output is then called ``<name>_result``.
 
-    Raises InvalidInput before any solve when a path, a value or an option is bad. Ctrl-C stops it.
+    Ctrl-C stops the threads, then raises KeyboardInterrupt; with ``partial=True`` what is solved is returned, the other
+    points with status not_run. In an executor, stretches already begun run to their end unused.
+
+    The logger "libblade" tells start and end (INFO) and the first points that failed (WARNING).
+
+    Raises InvalidInput before any solve when a path, a value or an option is bad, and when the checkpoint cannot be written.
     """
     require_case(case)
     one_of("on_failure", on_failure, ("raise", "flag"))
     one_of("start", start, ("resting", "riding"))
     wanted = _wanted(outputs)
-    if isinstance(threads, bool) or not isinstance(threads, int) or threads < 0:
-        raise refuse("threads", threads, "must be a whole number, 0 for one thread per core")
-    if mesh not in (0, 1, 2):
-        raise refuse("mesh", mesh, "must be 0, 1 or 2")
+    _check_run(threads, mesh, executor, partial)
     axes = _axes(fields)
     _warn_unusual(case, axes)
     options: dict[str, Any] = {
@@ -80,16 +103,42 @@ def sweep(
         "other_branch": "other_branch_exists" in wanted,
         "mesh": mesh,
     }
-    arrays = [(field.path, values) for field, values in axes]
-    report = _reporter(progress)
-    if executor is None:
-        columns = _core.sweep(case._core, arrays, _core.NipOptions(**options), threads, report)
-    else:
-        columns = _spread(executor, case, arrays, options, report)
-    data = _dataset(case, axes, columns, wanted, {**options, "start": start})
-    if on_failure == "raise":
-        _raise_failed(data)
+    job = _Job(case.to_json(), [(field.path, values) for field, values in axes], options)
+    log.info("sweep of %d points: %s", job.total, " x ".join(f"{v.size} {field.path}" for field, v in axes))
+    began = time.monotonic()
+    grid = _Grid(job.total)
+    with reporting(progress) as report:
+        if checkpoint is not None:
+            grid.keep(Checkpoint(checkpoint, description(case.to_dict(), job.axes, options), job.total))
+            log.info("%d points are in the checkpoint %s", grid.done, checkpoint)
+        try:
+            if executor is None:
+                _run_here(job, grid, threads, report)
+            else:
+                _run_there(job, grid, executor, report)
+        except KeyboardInterrupt:
+            log.warning("stopped with %d of %d points solved", grid.done, job.total)
+            if not partial:
+                raise
+    data = _dataset(case, axes, grid.whole(), wanted, {**options, "start": start})
+    failed = _log_end(data, time.monotonic() - began)
+    if on_failure == "raise" and failed.size:
+        raise NotSolved(f"{len(failed)} of {job.total} points not solved; the first, {_story(data, failed[0])}", data)
     return data
+
+
+def _check_run(threads: object, mesh: object, executor: object, partial: object) -> None:
+    if isinstance(threads, bool) or not isinstance(threads, int) or threads < 0:
+        raise refuse("threads", threads, "must be a whole number, 0 for one thread per core")
+    if mesh not in (0, 1, 2):
+        raise refuse("mesh", mesh, "must be 0, 1 or 2")
+    if executor is not None and not callable(getattr(executor, "submit", None)):
+        raise refuse("executor", executor, "must be an executor of concurrent.futures")
+    if executor is not None and not isinstance(executor, concurrent.futures.Executor):
+        hint = "; of a Dask client it is client.get_executor()" if hasattr(executor, "get_executor") else ""
+        raise refuse("executor", executor, f"must be an executor of concurrent.futures{hint}")
+    if not isinstance(partial, bool):
+        raise refuse("partial", partial, "must be True or False")
 
 
 def _wanted(outputs: Sequence[str] | None) -> set[str]:
@@ -98,8 +147,15 @@ def _wanted(outputs: Sequence[str] | None) -> set[str]:
         return known
     if isinstance(outputs, str) or not outputs:
         raise refuse("outputs", outputs, "must be a list of output names")
-    gather([("outputs", str(name), "is no output; see output_table()") for name in outputs if name not in known])
+    gather(
+        [("outputs", str(name), "is no output" + _nearest(str(name), known)) for name in outputs if name not in known]
+    )
     return {*outputs, *ALWAYS}
+
+
+def _nearest(name: str, known: Iterable[str]) -> str:
+    near = difflib.get_close_matches(name, sorted(known), 1, 0.4)
+    return f"; the nearest is {near[0]}" if near else "; see output_table()"
 
 
 def _axes(fields: Mapping[str, Any]) -> list[tuple[Field, Floats]]:
@@ -135,56 +191,131 @@ def _warn_unusual(case: Case, axes: list[tuple[Field, Floats]]) -> None:
                     warnings.warn(f"{path} = {text} {message}", LibbladeWarning, stacklevel=3)
 
 
-def _reporter(progress: Progress) -> Callable[[int, int], object] | None:
-    if callable(progress):
-        return progress
-    if not progress:
-        return None
-    began = time.monotonic()
-    shown = -1
+@dataclass(frozen=True)
+class _Job:
+    """What a worker needs."""
 
-    def line(done: int, total: int) -> None:
-        nonlocal shown
-        if done != shown:
-            end = "\n" if done == total else ""
-            print(f"\r{done} of {total} points, {time.monotonic() - began:.1f} s", end=end, file=sys.stderr, flush=True)
-        shown = done
+    case: str
+    axes: list[tuple[str, Floats]]
+    options: dict[str, Any]
 
-    return line
+    @property
+    def total(self) -> int:
+        return math.prod(values.size for _, values in self.axes)
+
+    def solve(
+        self, first: int, count: int, threads: int = 1, report: Report | None = None
+    ) -> tuple[Columns, BaseException | None]:
+        """Columns of the points solved, and what stopped it."""
+        case, options = _restore(self.case)._core, _core.NipOptions(**self.options)
+        columns, error = _core.sweep(case, self.axes, options, threads, report, first, count)
+        return columns, error
 
 
-def _rows(text: str, axes: list[tuple[str, Floats]], options: dict[str, Any]) -> Columns:
-    """A block of rows, in a worker of an executor."""
-    columns: Columns = _core.sweep(_restore(text)._core, axes, _core.NipOptions(**options), 1, None)
+def _block(job: _Job, first: int, count: int) -> Columns:
+    """A stretch of the grid, in a worker of an executor."""
+    columns, error = job.solve(first, count)
+    if error is not None:
+        raise error
     return columns
 
 
-def _spread(
-    executor: concurrent.futures.Executor,
-    case: Case,
-    axes: list[tuple[str, Floats]],
-    options: dict[str, Any],
-    report: Callable[[int, int], object] | None,
-) -> Columns:
-    (path, values), rest = axes[0], axes[1:]
-    per_row = int(np.prod([len(v) for _, v in rest], dtype=int))
-    text = case.to_json()
-    jobs = [executor.submit(_rows, text, [(path, values[k : k + 1]), *rest], options) for k in range(len(values))]
-    blocks = []
+class _Grid:
+    """Columns over the whole grid, filled stretch by stretch, and in the checkpoint too when there is one."""
+
+    def __init__(self, total: int) -> None:
+        self._known = np.zeros(total, dtype=bool)
+        self._columns: Columns = {name: np.full(total, np.nan) for name in OUTPUTS}
+        self._columns |= {name: np.zeros(total, dtype=np.int8) for name in (*_CHOICES, *_SWITCHES)}
+        self._columns |= {"reason": [STOPPED] * total, "validity": [[] for _ in range(total)]}
+        self.checkpoint: Checkpoint | None = None
+
+    def keep(self, checkpoint: Checkpoint) -> None:
+        for first, columns in checkpoint.blocks():
+            self.put(first, columns)
+        self.checkpoint = checkpoint
+
+    @property
+    def done(self) -> int:
+        return int(self._known.sum())
+
+    @property
+    def total(self) -> int:
+        return self._known.size
+
+    def knows(self, first: int) -> bool:
+        return bool(self._known[first])
+
+    def put(self, first: int, columns: Columns) -> int:
+        """Takes solved points from ``first`` on; returns how many."""
+        count = len(columns["reason"])
+        for name, column in self._columns.items():
+            column[first : first + count] = columns[name]
+        self._known[first : first + count] = True
+        if self.checkpoint is not None and count:
+            self.checkpoint.write(first, columns)
+        return count
+
+    def gaps(self) -> list[tuple[int, int]]:
+        """Stretches still to solve: first and behind the last."""
+        edges = np.flatnonzero(np.diff(np.concatenate([[True], self._known, [True]])))
+        return [(int(first), int(behind)) for first, behind in zip(edges[::2], edges[1::2], strict=True)]
+
+    def whole(self) -> Columns:
+        return self._columns
+
+
+def _run_here(job: _Job, grid: _Grid, threads: int, report: Report | None) -> None:
+    """In threads: all at once, or with a checkpoint in stretches of about BLOCK_SECONDS."""
+    before = grid.done
+    size = 8 * (threads or os.cpu_count() or 1)
+
+    def told(done: int, _: int) -> None:
+        if report is not None:
+            report(before + done, grid.total)
+
+    hook = None if report is None else told
+    if report is not None and before == grid.total:
+        report(before, before)
+    for first, behind in grid.gaps():
+        at = first
+        while at < behind:
+            count = behind - at if grid.checkpoint is None else min(size, behind - at)
+            began = time.monotonic()
+            columns, error = job.solve(at, count, threads, hook)
+            solved = grid.put(at, columns)
+            if error is not None:
+                raise error
+            at += solved
+            before += solved
+            size = max(1, min(4 * size, int(count * BLOCK_SECONDS / max(time.monotonic() - began, 1e-6))))
+
+
+def _run_there(job: _Job, grid: _Grid, executor: concurrent.futures.Executor, report: Report | None) -> None:
+    """In an executor, in short stretches so that many workers get a share."""
+    size = min(256, -(-grid.total // 64))
+    firsts: dict[concurrent.futures.Future[Columns], int] = {}
     try:
-        for count, job in enumerate(jobs, 1):
-            blocks.append(job.result())
-            if report is not None:
-                report(count * per_row, len(values) * per_row)
+        for first, behind in grid.gaps():
+            for at in range(first, behind, size):
+                firsts[executor.submit(_block, job, at, min(size, behind - at))] = at
+        waiting = set(firsts)
+        while waiting:
+            # Waits end from time to time, since not every system lets Ctrl-C into a lock.
+            done, waiting = concurrent.futures.wait(waiting, 0.1, concurrent.futures.FIRST_COMPLETED)
+            for future in done:
+                grid.put(firsts[future], future.result())
+            if done and report is not None:
+                report(grid.done, grid.total)
     except BaseException:
-        for job in jobs:
-            job.cancel()
+        for future in firsts:
+            future.cancel()
+        for future, first in firsts.items():  # what ended meanwhile is kept
+            if future.done() and not future.cancelled() and future.exception() is None and not grid.knows(first):
+                grid.put(first, future.result())
         raise
-    joined: Columns = {}
-    for name, first in blocks[0].items():
-        parts = [block[name] for block in blocks]
-        joined[name] = np.concatenate(parts) if isinstance(first, np.ndarray) else list(itertools.chain(*parts))
-    return joined
+    if report is not None and not firsts:
+        report(grid.done, grid.total)
 
 
 def _dimension_names(axes: list[tuple[Field, Floats]]) -> list[str]:
@@ -228,7 +359,7 @@ def _dataset(
             words = _CHOICES[name]
             flags = {"flag_values": np.arange(len(words), dtype=np.int8), "flag_meanings": " ".join(words)}
             put(name, columns[name], {"units": "1", "long_name": _LONG_NAMES[name], **flags})
-    for name in ("bedded_stable", "other_branch_exists"):
+    for name in _SWITCHES:
         if name in wanted:
             put(name, columns[name].astype(bool), {"units": "1", "long_name": _LONG_NAMES[name]})
     if "validity" in wanted:
@@ -252,12 +383,25 @@ def _dataset(
     return xr.Dataset(variables, coords, about_all)
 
 
-def _raise_failed(data: xr.Dataset) -> None:
-    failed = data["status"].values != _CHOICES["status"].index("converged")
-    if failed.any():
-        place = tuple(int(k) for k in np.argwhere(failed)[0])
-        where = ", ".join(
-            f"{dim} = {float(data[dim][k]):.6g} {data[dim].units}" for dim, k in zip(data.dims, place, strict=True)
-        )
-        status = _CHOICES["status"][int(data["status"].values[place])]
-        raise NotSolved(f"{failed.sum()} of {failed.size} points not solved; the first, {where}: {status}", data)
+def _log_end(data: xr.Dataset, seconds: float) -> npt.NDArray[np.intp]:
+    """Tells how it went; returns the flat numbers of the points that failed."""
+    status = data["status"].values.ravel()
+    words = _CHOICES["status"]
+    counts = np.bincount(status, minlength=len(words))
+    story = ", ".join(f"{count} {word}" for count, word in zip(counts, words, strict=True) if count)
+    log.info("%d points in %.2f s: %s", status.size, seconds, story)
+    failed = np.flatnonzero((status != words.index("converged")) & (status != words.index("not_run")))
+    for index in failed[:TOLD]:
+        log.warning("not solved at %s (%s)", _story(data, index), data["reason"].values.flat[index])
+    if failed.size > TOLD:
+        log.warning("and %d more points not solved", failed.size - TOLD)
+    return failed
+
+
+def _story(data: xr.Dataset, index: np.intp) -> str:
+    place = np.unravel_index(index, data["status"].shape)
+    where = ", ".join(
+        f"{dim} = {float(data[dim][k]):.6g} {data[dim].units}"
+        for dim, k in zip(data["status"].dims, place, strict=True)
+    )
+    return f"{where}: {_CHOICES['status'][int(data['status'].values[place])]}"

@@ -52,6 +52,8 @@ def field_value(value: Any, field: Field, unit: str, given: str) -> float | str:
             raise refuse(given, str(value), "carries a unit already" if unit else _expected(field))
         return float(_quantity_to_si(value, field.unit, given))
     if _has_units(value):
+        if unit:
+            raise refuse(given, f"units {value.attrs['units']}", "carries a unit already")
         return float(_core.field_to_si(float(value), str(value.attrs["units"]), field.path, given))
     if isinstance(value, str):
         if value in field.choices or field.kind != "number":
@@ -70,19 +72,24 @@ def field_values(values: Any, field: Field, unit: str, given: str) -> Floats:
     """Several values of a numeric field as SI numbers, (n,)."""
     if field.kind != "number":
         raise refuse(given, values, "is a choice and cannot be swept: solve one case for each choice")
+    if is_quantity(getattr(values, "data", None)):
+        values = values.data  # an xarray array around a quantity
     if is_quantity(values):
         if unit:
             raise refuse(given, str(values), "carries a unit already")
         return _flat(_quantity_to_si(values, field.unit, given), given)
     if _has_units(values):
         units = str(values.attrs["units"])
+        if unit:
+            raise refuse(given, f"units {units}", "carries a unit already")
         return np.array([_core.field_to_si(float(v), units, field.path, given) for v in _flat(values.values, given)])
     if isinstance(values, str) or (
         not isinstance(values, Sequence | np.ndarray | range) and not hasattr(values, "values")
     ):
         raise refuse(given, values, "must be a list or an array of values")
     if isinstance(values, np.ndarray) or hasattr(values, "values"):
-        values = _flat(values, given)
+        array = np.asarray(values)
+        values = array.tolist() if array.dtype.kind in "OUT" and array.ndim == 1 else _flat(array, given)
     out = [field_value(v, field, unit, given) for v in values]
     words = [v for v in out if isinstance(v, str)]
     if words:
@@ -91,6 +98,8 @@ def field_values(values: Any, field: Field, unit: str, given: str) -> Floats:
 
 
 def _flat(values: Any, given: str) -> Floats:
+    if np.asarray(values).dtype.kind in "bcmM":  # numpy would make numbers of truths, complex numbers and dates
+        raise refuse(given, values, "must be numbers")
     try:
         array = np.asarray(values, dtype=float)
     except (TypeError, ValueError) as error:

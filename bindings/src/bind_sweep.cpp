@@ -24,8 +24,13 @@ class Watcher {
             return false;
         }
     }
-    void rethrow() {
-        if (error_) throw py::error_already_set(std::move(*error_));
+    /// The error with its traceback as an object, or None.
+    py::object error() {
+        if (!error_) return py::none();
+        py::object value = error_->value();
+        if (error_->trace()) PyException_SetTraceback(value.ptr(), error_->trace().ptr());
+        error_.reset();
+        return value;
     }
 
   private:
@@ -73,19 +78,20 @@ void bind_sweep(py::module_& module) {
     module.def(
         "sweep",
         [](const Case& base, const std::vector<std::pair<std::string, Doubles>>& fields, const NipOptions& nip,
-           int threads, py::object progress) {
+           int threads, py::object progress, std::size_t first, std::size_t count) {
             std::vector<Axis> axes;
             for (const auto& [path, values] : fields)
                 axes.push_back({path, {view(values).begin(), view(values).end()}});
             Watcher watcher(std::move(progress));
-            SweepOptions options{nip, threads,
-                                 [&](std::size_t done, std::size_t total) { return watcher(done, total); }};
-            const SweepResult result = [&] {
+            SweepOptions options{
+                nip, threads, [&](std::size_t done, std::size_t total) { return watcher(done, total); }, first, count};
+            SweepResult result = [&] {
                 const py::gil_scoped_release release;
                 return sweep(base, axes, options);
             }();
-            watcher.rethrow();
-            return columns(result);
+            result.points.resize(result.done);
+            return py::make_tuple(columns(result), watcher.error());
         },
-        py::arg("case"), py::arg("axes"), py::arg("options"), py::arg("threads"), py::arg("progress"));
+        py::arg("case"), py::arg("axes"), py::arg("options"), py::arg("threads"), py::arg("progress"), py::arg("first"),
+        py::arg("count"), "Columns over the points solved, and the error that stopped the sweep or None.");
 }

@@ -24,7 +24,8 @@ Case at_point(const Case& base, std::span<const Axis> axes, std::size_t index) {
     return c;
 }
 
-OperatingPoint solve_or_mark(const Case& base, std::span<const Axis> axes, std::size_t index, const NipOptions& options) {
+OperatingPoint solve_or_mark(const Case& base, std::span<const Axis> axes, std::size_t index,
+                             const NipOptions& options) {
     try {
         return solve(at_point(base, axes, index), options);
     } catch (const InvalidInput& bad) {
@@ -62,6 +63,9 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     refuse_bad_axes(base, axes);
     std::size_t total = 1;
     for (const Axis& axis : axes) total *= axis.values.size();
+    const std::size_t first = options.first;
+    if (first >= total) throw InvalidInput({{"first", std::to_string(first), "lies behind the end of the grid"}});
+    total = std::min(options.count, total - first);
     SweepResult result;
     result.points.resize(total);
 
@@ -74,7 +78,7 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     const auto work = [&] {
         try {
             for (std::size_t i; !stop && (i = next++) < total; ++done)
-                result.points[i] = solve_or_mark(base, axes, i, options.nip);
+                result.points[i] = solve_or_mark(base, axes, first + i, options.nip);
         } catch (...) {
             const std::lock_guard lock(mutex);
             failure = std::current_exception();
@@ -90,11 +94,11 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     std::vector<std::thread> threads;
     for (unsigned k = running; k > 0; --k) threads.emplace_back(work);
 
-    // The caller's callback runs here only, never in a worker.
+    // The caller's callback runs here only, never in a worker. A point takes milliseconds: Ctrl-C is answered in 0.1 s.
     {
         std::unique_lock lock(mutex);
         while (running > 0) {
-            changed.wait_for(lock, std::chrono::milliseconds(100));
+            changed.wait_for(lock, std::chrono::milliseconds(50));
             if (!options.progress || running == 0) continue;
             lock.unlock();
             try {
@@ -112,6 +116,8 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     for (std::thread& thread : threads) thread.join();
     if (failure) std::rethrow_exception(failure);
     if (options.progress) (void)options.progress(done, total);
+    // Points are taken in order and a point once taken is finished, so that those done are the first ones.
+    result.done = done;
     result.complete = done == total;
     return result;
 }

@@ -1,9 +1,9 @@
 #include "libblade/sweep.hpp"
 
 #include <cstring>
-#include <thread>
 #include <numbers>
 #include <stdexcept>
+#include <thread>
 
 #include "expect.hpp"
 #include "libblade/error.hpp"
@@ -12,7 +12,8 @@ using namespace libblade;
 
 namespace {
 constexpr double deg = std::numbers::pi / 180.0;
-const std::vector<Axis> axes{{"setting.set_angle", {26 * deg, 29 * deg, 32 * deg, 35 * deg}}, {"setting.line_load", {60.0, 100.0, 150.0}}};
+const std::vector<Axis> axes{{"setting.set_angle", {26 * deg, 29 * deg, 32 * deg, 35 * deg}},
+                             {"setting.line_load", {60.0, 100.0, 150.0}}};
 
 bool same_bits(double a, double b) { return std::memcmp(&a, &b, sizeof a) == 0; }
 }  // namespace
@@ -91,4 +92,34 @@ TEST_CASE("progress runs in the calling thread and can stop the sweep", "[sweep]
     // An error in the callback reaches the caller after the workers have stopped.
     o.progress = [](std::size_t, std::size_t) -> bool { throw std::runtime_error("from the callback"); };
     CHECK_THROWS_AS(sweep(Case{}, line, o), std::runtime_error);
+}
+
+TEST_CASE("stretches of the grid join to the whole", "[sweep]") {
+    const SweepResult whole = sweep(Case{}, axes);
+    CHECK(whole.done == 12);
+    for (const std::size_t first : {0UL, 5UL, 10UL}) {
+        SweepOptions o;
+        o.first = first, o.count = 5;
+        const SweepResult part = sweep(Case{}, axes, o);
+        REQUIRE(part.points.size() == std::min<std::size_t>(5, 12 - first));
+        CHECK(part.complete);
+        for (std::size_t i = 0; i < part.points.size(); ++i)
+            CHECK(same_bits(part.points[i].film_on_lands, whole.points[first + i].film_on_lands));
+    }
+    SweepOptions behind;
+    behind.first = 12;
+    CHECK_THROWS_AS(sweep(Case{}, axes, behind), InvalidInput);
+}
+
+TEST_CASE("a stopped sweep has solved its first points and no others", "[sweep]") {
+    std::vector<double> loads(4000);
+    for (std::size_t i = 0; i < loads.size(); ++i) loads[i] = 60.0 + 0.02 * static_cast<double>(i);
+    SweepOptions o;
+    o.threads = 3;
+    o.progress = [](std::size_t done, std::size_t) { return done < 3; };
+    const SweepResult r = sweep(Case{}, std::vector<Axis>{{"setting.line_load", loads}}, o);
+    REQUIRE(r.done >= 3);
+    REQUIRE(r.done < loads.size());
+    for (std::size_t i = 0; i < loads.size(); ++i)
+        REQUIRE((r.points[i].convergence.status == Status::not_run) == (i >= r.done));
 }

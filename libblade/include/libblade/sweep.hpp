@@ -19,16 +19,21 @@ struct Axis {
 struct SweepOptions {
     NipOptions nip;
     int threads = 0;  ///< 0: one per core
-    /// Called from the calling thread with (done, total) about ten times a second; returning false stops the sweep.
+    /// Called from the calling thread with (done, count) about twenty times a second; returning false stops the sweep.
     std::function<bool(std::size_t, std::size_t)> progress;
+    std::size_t first = 0;                  ///< first point of the grid to solve
+    std::size_t count = std::string::npos;  ///< how many from there; to the end of the grid when there are fewer
 };
 
 struct SweepResult {
-    std::vector<OperatingPoint> points;  ///< row-major over the axes, last axis fastest; unrun points have status not_run
+    std::vector<OperatingPoint>
+        points;            ///< row-major over the axes, last axis fastest; unrun points have status not_run
+    std::size_t done = 0;  ///< the first `done` points are solved, the others were not reached
     bool complete = false;
 };
 
-/// Full grid over the axes. Throws InvalidInput before any solve when a path or a value is bad.
+/// Full grid over the axes, or the stretch of it that the options name. Throws InvalidInput before any solve when a path, a value or the
+/// stretch is bad.
 /// Points are independent, so any number of threads gives identical bits.
 [[nodiscard]] SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptions& options = {});
 

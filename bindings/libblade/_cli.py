@@ -22,6 +22,7 @@ from libblade._plots import plot_map
 from libblade._point import OUTPUTS, REGIMES, STATUSES, solve
 from libblade._schema import migrate_case, write_whole
 from libblade._sweep import sweep
+from libblade._sweep_file import save_sweep
 from libblade._units import Floats, resolve
 
 DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
@@ -266,8 +267,8 @@ def _map(options: argparse.Namespace) -> int:
 
 def _write_netcdf(grid: xr.Dataset, path: Path, _name: str) -> None:
     try:
-        grid.to_netcdf(path, engine="h5netcdf")
-    except (ImportError, ValueError) as error:
+        save_sweep(grid, path)
+    except ImportError as error:
         raise refuse(
             "--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})'
         ) from error
@@ -291,7 +292,9 @@ def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
     try:
         axes = plot_map(grid, name)
     except ImportError as error:
-        raise refuse("--output", str(path), str(error)) from error
+        raise refuse(
+            "--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})'
+        ) from error
     axes.figure.savefig(path, dpi=150)  # type: ignore[union-attr]
 
 

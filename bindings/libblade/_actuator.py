@@ -17,6 +17,8 @@ class Reading(NamedTuple):
     name: str
     load: str
     """Field that it sets."""
+    field: str
+    """Field of the case that states it."""
     long_name: str
     units: str
     display_units: str
@@ -35,7 +37,15 @@ class Actuator:
     as even across the width. SI numbers or texts with unit. Raises InvalidInput on every bad value at once.
     """
 
-    reading = Reading("air_pressure", "setting.line_load", "gauge air pressure at the actuator", "Pa", "bar", 1e-5)
+    reading = Reading(
+        "air_pressure",
+        "setting.line_load",
+        "setting.actuator.air_pressure",
+        "gauge air pressure at the actuator",
+        "Pa",
+        "bar",
+        1e-5,
+    )
 
     def __init__(
         self,
@@ -66,6 +76,17 @@ class Actuator:
         """Weight or springs at the blade without air; negative lifts it off [N]."""
         self.line_load: float = _core.line_load_of(**values)
         """At this air pressure [N/m]."""
+
+    def fields(self) -> dict[str, Any]:
+        """The fields of ``setting.actuator``; the air pressure only where one is stated."""
+        return {
+            "kind": "air",
+            "air_pressure": self.air_pressure or None,
+            "piston_area": self.piston_area,
+            "lever_ratio": self.lever_ratio,
+            "blade_width": self.blade_width,
+            "dead_load": self.dead_load,
+        }
 
     def air_pressure_for(self, line_load: Any) -> float:
         """Gauge air pressure [Pa] for a line load. Raises InvalidInput when the dead load alone exceeds it, or 20 bar do not
@@ -98,7 +119,15 @@ class Screw:
     What the screw moves along the roll is neglected. Raises InvalidInput on bad values.
     """
 
-    reading = Reading("screw_advance", "setting.interference", "advance of the screw past first touch", "m", "mm", 1e3)
+    reading = Reading(
+        "screw_advance",
+        "setting.interference",
+        "setting.actuator.advance",
+        "advance of the screw past first touch",
+        "m",
+        "mm",
+        1e3,
+    )
 
     def __init__(self, *, advance: Any = 0.0, slope: Any = "0 deg") -> None:
         if not isinstance(slope, str) and not is_quantity(slope):
@@ -110,6 +139,10 @@ class Screw:
         """Screw to the roll's normal [rad]."""
         self.interference: float = _core.interference_of(**values)
         """At this advance [m]."""
+
+    def fields(self) -> dict[str, Any]:
+        """The fields of ``setting.actuator``; the advance only where one is stated."""
+        return {"kind": "screw", "advance": self.advance or None, "slope": f"{self.slope!r} rad"}
 
     def advance_for(self, interference: Any) -> float:
         """Advance along the screw [m] for an interference. Raises InvalidInput on a bad one."""
@@ -124,6 +157,20 @@ class Screw:
             f"Screw({self.reading.text(self.advance)} at {np.degrees(self.slope):.4g} deg: interference "
             f"{self.interference * 1e3:.4g} mm)"
         )
+
+
+def actuator_of(case: Any) -> Actuator | Screw | None:
+    """The actuator that a case states; None without one."""
+    kind = case.get("setting.actuator.kind", "none")
+    if kind == "none":
+        return None
+    if kind == "screw":
+        return Screw(advance=case.get("setting.actuator.advance", 0.0), slope=f"{case['setting.actuator.slope']!r} rad")
+    names = ("piston_area", "lever_ratio", "blade_width", "dead_load")
+    stated = {name: case[f"setting.actuator.{name}"] for name in names}
+    return Actuator(
+        air_pressure=case.get("setting.actuator.air_pressure", max(0.0, -stated["dead_load"] * 2.0)), **stated
+    )
 
 
 def _si_all(given: dict[str, tuple[Any, str]]) -> dict[str, float]:

@@ -16,6 +16,7 @@ from typing import Any, ClassVar
 
 from libblade import _core
 from libblade._core import Case as CoreCase
+from libblade._actuator import Actuator, Screw
 from libblade._errors import InvalidInput, LibbladeWarning, refuse
 from libblade._fields import FIELDS
 from libblade._units import field_value, gather, is_quantity, resolve
@@ -53,7 +54,7 @@ class Component:
             return values[name]
         group = {key[len(name) + 1 :]: value for key, value in values.items() if key.startswith(name + ".")}
         if group:
-            return _Group(name, group)
+            return _group(name, group)
         raise AttributeError(f"{type(self).__name__} does not state {name}")
 
     def __iter__(self) -> Iterator[tuple[str, Any]]:
@@ -72,6 +73,17 @@ class Component:
 
     def __reduce__(self) -> tuple[Any, ...]:
         return _remake, (type(self), dict(self._values))
+
+
+def _group(name: str, values: dict[str, Any]) -> Any:
+    """Nested fields; items that count from 0 as a tuple."""
+    if "0" not in {key.partition(".")[0] for key in values}:
+        return _Group(name, values)
+    items: dict[str, dict[str, Any]] = {}
+    for key, value in values.items():
+        k, _, rest = key.partition(".")
+        items.setdefault(k, {})[rest] = value
+    return tuple(_Group(f"{name}.{k}", item) for k, item in items.items())
 
 
 class _Group:
@@ -94,7 +106,8 @@ class _Group:
 
 
 class Blade(Component):
-    """The blade: ``free_length`` ``thickness`` ``specific_wear`` ``material``."""
+    """The blade: ``free_length`` and ``thickness``, or ``sections`` (a list from clamp to tip of ``length`` ``thickness``
+    ``end_thickness`` ``flush``), ``backing_length`` ``backing_gap`` ``specific_wear`` ``material``."""
 
     _prefix = "blade"
 
@@ -151,7 +164,8 @@ class Ink(Component):
 
 class Setting(Component):
     """What the operator sets: ``orientation`` ``holding`` ``set_angle`` ``line_load`` or ``interference``
-    ``surface_speed`` ``friction`` ``chamber_pressure`` ``pressure_side`` ``wetted_length`` ``load_step`` ``film_supply``."""
+    or ``actuator`` (an ``Actuator``, a ``Screw`` or their fields), ``surface_speed`` ``friction`` ``chamber_pressure``
+    ``pressure_side`` ``wetted_length`` ``load_step`` ``holder_stiffness`` ``holder_rotation_stiffness`` ``film_supply``."""
 
     _prefix = "setting"
 
@@ -164,8 +178,13 @@ def _remake(kind: type[Component], values: dict[str, Any]) -> Component:
 
 def _flatten(fields: Any, prefix: str, out: dict[str, Any]) -> None:
     for name, value in fields.items() if isinstance(fields, Mapping) else fields:
+        if isinstance(value, Actuator | Screw):
+            value = value.fields()
         if isinstance(value, Mapping | Component | _Group):
             _flatten(value, f"{prefix}{name}.", out)
+        elif isinstance(value, list | tuple) and all(isinstance(item, Mapping | Component | _Group) for item in value):
+            for k, item in enumerate(value):
+                _flatten(item, f"{prefix}{name}.{k}.", out)
         elif value is not None:
             out[f"{prefix}{name}"] = value
 
@@ -195,7 +214,19 @@ def _nest(flat: dict[str, Any]) -> dict[str, Any]:
         for group in groups:
             node = node.setdefault(group, {})
         node[name] = value
-    return tree
+    return _lists(tree)
+
+
+def _lists(tree: dict[str, Any]) -> dict[str, Any]:
+    """Groups whose names count from 0 become lists: blade.sections."""
+    out: dict[str, Any] = {}
+    for name, value in tree.items():
+        if isinstance(value, dict):
+            value = _lists(value)
+            if list(value) == [str(k) for k in range(len(value))]:
+                value = list(value.values())
+        out[name] = value
+    return out
 
 
 def warn_unusual(core: _core.Case, stacklevel: int, only: set[str] | None = None) -> None:
@@ -300,7 +331,8 @@ class Case:
     def replace(self, changes: Mapping[str, Any] | None = None, /, **named: Any) -> Case:
         """A new case with some fields changed: ``case.replace({"setting.set_angle": "28 deg"})``.
 
-        ``None`` makes an optional field absent. Setting ``setting.line_load`` or ``setting.interference`` replaces the other.
+        ``None`` makes an optional field absent. Setting ``setting.line_load``, ``setting.interference`` or the reading
+        of the actuator replaces the others. ``"blade.sections"`` takes the whole list.
         Raises InvalidInput with every problem at once.
         """
         changed = {**(changes or {}), **named}
@@ -397,6 +429,48 @@ def _restore(text: str) -> Case:
     return Case._wrap(_core.read_case(text))
 
 
+_LOADS = ("setting.line_load", "setting.interference", "setting.actuator.air_pressure", "setting.actuator.advance")
+
+
+def _assign_sections(
+    core: _core.Case,
+    value: Any,
+    problems: list[tuple[str, str, str]],
+    words: list[tuple[str, str]],
+    numbers: list[tuple[str, float]],
+    touched: set[str],
+) -> None:
+    """The whole list of sections; None or an empty one makes the blade uniform again."""
+    flat: dict[str, Any] = {}
+    _flatten({"sections": value or []}, "blade.", flat)
+    if value and not any(path.startswith("blade.sections.") for path in flat):
+        problems.append(("blade.sections", repr(value), "must be a list of sections with length and thickness"))
+        return
+    try:
+        core.set_section_count(0)
+        core.set_section_count(len(value or []))
+    except InvalidInput as error:
+        problems += error.problems
+        return
+    for path, item in flat.items():
+        try:
+            field, unit = resolve(path)
+            touched.add(field.path)
+            read = field_value(item, field, unit, path)
+            if isinstance(read, str):
+                words.append((field.path, read))
+            else:
+                numbers.append((field.path, read))
+        except InvalidInput as error:
+            problems += error.problems
+    problems += [
+        (f"blade.sections.{k}.{name}", "", "is missing: a section takes length and thickness")
+        for k in range(len(value or []))
+        for name in ("length", "thickness")
+        if f"blade.sections.{k}.{name}" not in touched
+    ]
+
+
 def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[str, str, str]]) -> set[str]:
     """Writes changes into a core case, choices first, since they decide which numbers a case has. Returns the paths."""
     words: list[tuple[str, str]] = []
@@ -404,6 +478,9 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
     cleared: list[str] = []
     touched: set[str] = set()
     for given, value in changes.items():
+        if given == "blade.sections":
+            _assign_sections(core, value, problems, words, numbers, touched)
+            continue
         if given in {"name", "note"}:
             if isinstance(value, str):
                 setattr(core, given, value)
@@ -425,9 +502,9 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
                 numbers.append((field.path, read))
         except InvalidInput as error:
             problems += error.problems
-    if {"setting.line_load", "setting.interference"} <= touched:
-        problems.append(("setting.interference", "", "contradicts setting.line_load: state one of the two"))
-    words.sort(key=lambda item: item[0] != "tip.kind")
+    loads = [path for path in _LOADS if path in touched]
+    problems += [(path, "", f"contradicts {loads[0]}: state one of the two") for path in loads[1:]]
+    words.sort(key=lambda item: item[0] not in {"tip.kind", "setting.actuator.kind"})
     steps: list[Callable[[], None]] = [functools.partial(core.clear_field, path) for path in cleared]
     steps += [functools.partial(core.set_choice, path, word) for path, word in words]
     steps += [functools.partial(core.set_number, path, number) for path, number in numbers]

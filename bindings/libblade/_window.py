@@ -5,18 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, NamedTuple, overload
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 import numpy as np
 import numpy.typing as npt
-import xarray as xr
 
 from libblade import _core
-from libblade._actuator import Actuator, Screw
+from libblade._actuator import Actuator, Screw, actuator_of
 from libblade._case import Case, _restore, require_case
 from libblade._errors import InvalidInput, refuse
+from libblade._lazy import lazy
 from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
 from libblade._units import gather, is_quantity, positive, si
+
+if TYPE_CHECKING:
+    import xarray as xr
+else:
+    xr = lazy("xarray")
+
 
 # A limit on these may be a share of the ink carried.
 _FILMS = {"film_on_lands", "excess_ink", "film_after_step", "excess_after_step", "clean_wipe_film"}
@@ -139,8 +145,9 @@ def process_window(
 
     The recommendation is the lowest load that keeps at least one holding tolerance on every side (least load that still
     wipes: common practice, no published source); margin breaks ties. ``angle_tolerance`` is absolute, ``load_tolerance``
-    relative. The edge of the map counts as failing, since nothing is known beyond it. With an ``actuator`` the recommendation
-    also names the air pressure or the screw's advance (see ``with_actuator``).
+    relative. The edge of the map counts as failing, since nothing is known beyond it. With an ``actuator``, given here or
+    stated by the case, the recommendation also names the air pressure or the screw's advance (see ``with_actuator``). The
+    actuator's own reading may be the swept load.
 
     Raises InvalidInput when the grid, a limit or a tolerance is bad.
     """
@@ -199,6 +206,9 @@ def process_window(
         limits=texts,
         case=base if exists else None,
     )
+    if actuator is None and (base := case if case is not None else _case_of(grid)) is not None:
+        stated = actuator_of(base)
+        actuator = stated if stated is not None and grid[load].attrs["field"] == stated.reading.load else None
     return window if actuator is None else with_actuator(window, actuator)
 
 
@@ -250,16 +260,24 @@ def _reading_of(
     return {reading.name: (tuple(map(str, loads[0].dims)), values, about)}
 
 
+_LOADS = (
+    "setting.line_load",
+    "setting.interference",
+    "setting.actuator.air_pressure",
+    "setting.actuator.advance",
+)
+
+
 def _dimensions(grid: xr.Dataset) -> tuple[str, str]:
     fields = {str(dim): str(grid[dim].attrs.get("field", "")) for dim in grid["status"].dims}
     angle = [dim for dim, path in fields.items() if path == "setting.set_angle"]
-    load = [dim for dim, path in fields.items() if path in ("setting.line_load", "setting.interference")]
+    load = [dim for dim, path in fields.items() if path in _LOADS]
     if len(angle) != 1 or len(load) != 1 or len(fields) != 2:
         raise refuse(
             "grid",
             ", ".join(fields) or "no dimensions",
-            "must be swept over setting.set_angle and setting.line_load or setting.interference, and nothing else: "
-            "select one value of every other dimension first",
+            "must be swept over setting.set_angle and setting.line_load, setting.interference or the reading of the "
+            "actuator, and nothing else: select one value of every other dimension first",
         )
     return angle[0], load[0]
 

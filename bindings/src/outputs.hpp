@@ -56,7 +56,7 @@ inline constexpr auto table = std::to_array<Output>({
     {"film_temperature", "K", "K", 1.0, "temperature of the film", &P::film_temperature},
     {"max_bending_stress", "Pa", "MPa", 1e-6, "largest bending stress of the blade", &P::max_bending_stress},
     {"stress_ratio", "1", "%", 100.0, "largest bending stress over the yield strength", &P::stress_ratio},
-    {"wear_rate", "1", "mm/1000 km", 1e9, "blade length worn per length of web", &P::wear_rate},
+    {"wear_rate", "m/m", "mm/1000 km", 1e9, "blade length worn per length of web", &P::wear_rate},
     {"tangent_stiffness", "N/m2", "N/m/mm", 1e-3, "stiffness of the blade against holder advance",
      &P::tangent_stiffness},
 });

@@ -1,7 +1,6 @@
 #include "libblade/actuator.hpp"
 
 #include <cmath>
-#include <numbers>
 #include <string>
 #include <utility>
 #include <vector>
@@ -16,29 +15,14 @@ namespace {
 using D = Dimension;
 using Problems = std::vector<Problem>;
 
-struct Range {
-    std::string_view path;
-    D dimension;
-    std::string_view unit;
-    double min, max;  // SI
-};
+const Field& range_of(std::string_view name) { return *find_field("setting.actuator." + std::string(name)); }
 
-// Beyond any press: they catch a slip of units, not a poor design.
-constexpr double degree = std::numbers::pi / 180.0;
-constexpr Range air_pressure{"air_pressure", D::pressure, "bar", 0.0, 2e6};
-constexpr Range piston_area{"piston_area", D::area, "cm2", 1e-6, 1.0};
-constexpr Range lever_ratio{"lever_ratio", D::none, "", 0.01, 100.0};
-constexpr Range blade_width{"blade_width", D::length, "m", 0.01, 10.0};
-constexpr Range dead_load{"dead_load", D::force, "N", -1e5, 1e5};
-constexpr Range advance{"advance", D::length, "mm", 0.0, 0.05};
-constexpr Range slope{"slope", D::angle, "deg", -80.0 * degree, 80.0 * degree};
+std::string show(const Field& field, double value) { return quantity_text(value, field.display_unit, field.dimension); }
 
-std::string show(const Range& range, double value) { return quantity_text(value, range.unit, range.dimension); }
-
-void check(const Range& range, double value, Problems& problems) {
-    if (!(value >= range.min && value <= range.max))
-        problems.push_back({std::string(range.path), show(range, value),
-                            "must be between " + show(range, range.min) + " and " + show(range, range.max)});
+void check(std::string_view name, double value, Problems& problems) {
+    const Field& field = range_of(name);
+    if (!(value >= field.hard_min && value <= field.hard_max))
+        problems.push_back({std::string(name), show(field, value), "must be " + hard_range_text(field)});
 }
 
 /// Against the range that a case allows for the same quantity.
@@ -54,24 +38,24 @@ void refuse_any(Problems problems) {
 }
 
 void check_lever(const PneumaticActuator& actuator, Problems& problems) {
-    check(piston_area, actuator.piston_area, problems);
-    check(lever_ratio, actuator.lever_ratio, problems);
-    check(blade_width, actuator.blade_width, problems);
-    check(dead_load, actuator.dead_load, problems);
+    check("piston_area", actuator.piston_area, problems);
+    check("lever_ratio", actuator.lever_ratio, problems);
+    check("blade_width", actuator.blade_width, problems);
+    check("dead_load", actuator.dead_load, problems);
 }
 
 }  // namespace
 
 double line_load_of(const PneumaticActuator& actuator) {
     Problems problems;
-    check(air_pressure, actuator.air_pressure, problems);
+    check("air_pressure", actuator.air_pressure, problems);
     check_lever(actuator, problems);
     refuse_any(std::move(problems));
     const double force =
         actuator.air_pressure * actuator.piston_area * actuator.lever_ratio + actuator.dead_load;  // [N]
     if (force < 0.0)
-        refuse_any({{"air_pressure", show(air_pressure, actuator.air_pressure),
-                     "does not overcome the dead load of " + show(dead_load, actuator.dead_load) +
+        refuse_any({{"air_pressure", show(range_of("air_pressure"), actuator.air_pressure),
+                     "does not overcome the dead load of " + show(range_of("dead_load"), actuator.dead_load) +
                          ": the blade is off the roll"}});
     return force / actuator.blade_width;
 }
@@ -88,24 +72,24 @@ double air_pressure_for(const PneumaticActuator& actuator, double line_load) {
                      "is below the " + quantity_text(actuator.dead_load / actuator.blade_width, "N/m", D::line_load) +
                          " that the dead load alone brings"}});
     const double pressure = force / (actuator.piston_area * actuator.lever_ratio);
-    if (pressure > air_pressure.max)
+    if (pressure > range_of("air_pressure").hard_max)
         refuse_any({{"line_load", given,
-                     "needs an air pressure of " + show(air_pressure, pressure) + ", above " +
-                         show(air_pressure, air_pressure.max)}});
+                     "needs an air pressure of " + show(range_of("air_pressure"), pressure) + ", above " +
+                         show(range_of("air_pressure"), range_of("air_pressure").hard_max)}});
     return pressure;
 }
 
 double interference_of(const ScrewActuator& actuator) {
     Problems problems;
-    check(advance, actuator.advance, problems);
-    check(slope, actuator.slope, problems);
+    check("advance", actuator.advance, problems);
+    check("slope", actuator.slope, problems);
     refuse_any(std::move(problems));
     return actuator.advance * std::cos(actuator.slope);
 }
 
 double advance_for(const ScrewActuator& actuator, double interference) {
     Problems problems;
-    check(slope, actuator.slope, problems);
+    check("slope", actuator.slope, problems);
     check_field("setting.interference", "interference", interference, problems);
     refuse_any(std::move(problems));
     return interference / std::cos(actuator.slope);

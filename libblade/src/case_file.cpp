@@ -40,6 +40,14 @@ struct Entry {
 };
 constexpr std::string_view empty_object = "an empty object";
 
+/// "blade.sections": a list whose items are groups of fields.
+bool is_list_of_groups(std::string_view path) {
+    const std::string first = std::string(path) + ".0.";
+    const auto& table = field_table();
+    return std::any_of(table.begin(), table.end(),
+                       [&](const Field& field) { return field.path.substr(0, first.size()) == first; });
+}
+
 /// Line and column, both from 1, of a byte position. Columns count letters, as an editor does.
 std::string place(std::string_view text, std::size_t position) {
     position = std::min(position, text.size());
@@ -61,8 +69,8 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
     std::vector<Entry> entries;
     std::vector<Problem> problems;
 
-    bool null() override { return other("null"); }
-    bool boolean(bool value) override { return other(value ? "true" : "false"); }
+    bool null() override { return item("null"); }
+    bool boolean(bool value) override { return item(value ? "true" : "false"); }
     bool number_integer(number_integer_t value) override {
         return number(static_cast<double>(value), std::to_string(value));
     }
@@ -70,13 +78,23 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         return number(static_cast<double>(value), std::to_string(value));
     }
     bool number_float(number_float_t value, const string_t& written) override { return number(value, written); }
-    bool string(string_t& value) override { return add({Entry::Kind::text, path(), 0.0, value}); }
-    bool binary(binary_t&) override { return other("binary data"); }
+    bool string(string_t& value) override {
+        next_item();
+        return add({Entry::Kind::text, path(), 0.0, value});
+    }
+    bool binary(binary_t&) override { return item("binary data"); }
 
     bool start_object(std::size_t) override {
         if (lists_ > 0) return true;
         started_ = true;
-        frames_.push_back({path(), {}, {}});
+        next_item();
+        if (!frames_.empty() && frames_.back().items > kMostSections) {
+            problems.push_back({frames_.back().path, "", "takes at most " + std::to_string(kMostSections) + " items"});
+            return false;
+        }
+        if (!path().empty() && is_list_of_groups(path()))
+            problems.push_back({path(), "", "must be a list [ ] of objects"});
+        frames_.push_back({path(), {}, {}, -1});
         if (frames_.size() <= deepest) return true;
         problems.push_back({shortened(frames_.back().path), "", "is nested too deeply"});
         return false;
@@ -92,15 +110,31 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         if (lists_ > 0) return true;
         const bool empty = frames_.back().seen.empty();
         frames_.pop_back();
+        if (empty && !frames_.empty() && frames_.back().items > 0) {
+            problems.push_back({path(), "", "is empty: a section takes length and thickness"});
+            return true;
+        }
         if (empty && !frames_.empty()) return other(std::string(empty_object));
         done();
         return true;
     }
     bool start_array(std::size_t) override {
+        if (lists_ == 0 && is_list_of_groups(path())) {
+            frames_.push_back({path(), {}, {}, 0});
+            return true;
+        }
+        next_item();
         if (++lists_ == 1) other("a list");
         return true;
     }
     bool end_array() override {
+        if (lists_ == 0) {
+            const Frame frame = std::move(frames_.back());
+            frames_.pop_back();
+            if (frame.items == 0) problems.push_back({frame.path, "", "is an empty list"});
+            done();
+            return true;
+        }
         if (--lists_ == 0) done();
         return true;
     }
@@ -125,7 +159,14 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         std::string path;
         std::string key;
         std::set<std::string> seen;
+        int items = -1;  // of a list, so far
     };
+
+    /// In a list of groups the place is the key.
+    void next_item() {
+        if (lists_ == 0 && !frames_.empty() && frames_.back().items >= 0)
+            frames_.back().key = std::to_string(frames_.back().items++);
+    }
 
     [[nodiscard]] std::string path() const {
         if (frames_.empty()) return {};
@@ -143,7 +184,14 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         done();
         return true;
     }
-    bool number(double value, const std::string& written) { return add({Entry::Kind::number, path(), value, written}); }
+    bool number(double value, const std::string& written) {
+        next_item();
+        return add({Entry::Kind::number, path(), value, written});
+    }
+    bool item(const std::string& type) {
+        next_item();
+        return other(type);
+    }
     bool other(const std::string& type) {
         if (lists_ > 1 || (lists_ == 1 && type != "a list")) return true;
         entries.push_back({Entry::Kind::other, path(), 0.0, type});
@@ -209,10 +257,8 @@ class Draft {
     void check_presence() {
         for (const Field& field : field_table())
             if (field.required && !stated(field.path)) missing(field.path, "is missing: a case must state it");
-        if (!stated("setting.line_load") && !stated("setting.interference"))
-            missing("setting.line_load", "is missing: a case must state setting.line_load or setting.interference");
-        if (stated("setting.line_load") && stated("setting.interference"))
-            contradiction("setting.interference", "contradicts setting.line_load: state one of the two");
+        check_blade();
+        check_load();
         check_ink();
         check_tip();
     }
@@ -221,6 +267,7 @@ class Draft {
         Case result;
         result.name = name_;
         result.note = note_;
+        set_section_count(result, section_count());
         // Choices first: they decide which numbers a case has.
         for (const auto& choice : choices_)
             apply(choice.first, [&] { set_choice(result, choice.first, choice.second); });
@@ -373,6 +420,65 @@ class Draft {
         return std::string(otherwise);
     }
 
+    /// Sections that the file has, counted from the clamp.
+    [[nodiscard]] int section_count() const {
+        int count = 0;
+        for (const Field& field : field_table())
+            if (is_below(field.path, "blade.sections") && stated(field.path))
+                count = std::max(count, section_of(field.path) + 1);
+        return count;
+    }
+    static int section_of(std::string_view path) { return path[std::string_view("blade.sections.").size()] - '0'; }
+
+    void check_blade() {
+        const int count = section_count();
+        for (const std::string_view path : {"blade.free_length", "blade.thickness"}) {
+            if (count > 0 && stated(path)) contradiction(path, "contradicts blade.sections: state one of the two");
+            if (count == 0 && !stated(path)) missing(path, "is missing: a case must state it, or blade.sections");
+        }
+        for (const Field& field : field_table()) {
+            if (!is_below(field.path, "blade.sections") || section_of(field.path) >= count) continue;
+            const std::string_view word = field.path.substr(field.path.rfind('.') + 1);
+            const bool needed = word == "length" || word == "thickness";
+            if (needed && !stated(field.path)) missing(field.path, "is missing: a section takes length and thickness");
+        }
+    }
+
+    void check_load() {
+        static constexpr auto loads = std::to_array<std::string_view>(
+            {"setting.line_load", "setting.interference", "setting.actuator.air_pressure", "setting.actuator.advance"});
+        std::string_view first;
+        for (const std::string_view path : loads) {
+            if (!stated(path)) continue;
+            if (!first.empty()) contradiction(path, "contradicts " + std::string(first) + ": state one of the two");
+            if (first.empty()) first = path;
+        }
+        if (first.empty())
+            missing("setting.line_load",
+                    "is missing: a case must state setting.line_load, setting.interference, or the reading of its "
+                    "setting.actuator");
+        struct Part {
+            std::string_view path, kind;
+            bool needed;
+        };
+        static constexpr auto parts = std::to_array<Part>({{"setting.actuator.air_pressure", "air", false},
+                                                           {"setting.actuator.piston_area", "air", true},
+                                                           {"setting.actuator.lever_ratio", "air", false},
+                                                           {"setting.actuator.blade_width", "air", true},
+                                                           {"setting.actuator.dead_load", "air", false},
+                                                           {"setting.actuator.advance", "screw", false},
+                                                           {"setting.actuator.slope", "screw", false}});
+        const std::string kind = choice("setting.actuator.kind", bad_.contains("setting.actuator.kind") ? "" : "none");
+        if (kind != "none" && kind != "air" && kind != "screw") return;
+        for (const Part& part : parts) {
+            if (part.kind == kind && part.needed && !stated(part.path))
+                missing(part.path, "is missing: setting.actuator.kind \"air\" takes it");
+            if (part.kind != kind && stated(part.path))
+                contradiction(part.path,
+                              "needs setting.actuator.kind " + in_quotes(part.kind) + "; it is " + in_quotes(kind));
+        }
+    }
+
     void check_ink() {
         static constexpr auto cross = std::to_array<std::string_view>(
             {"ink.rheology.zero_shear_viscosity", "ink.rheology.infinite_shear_viscosity", "ink.rheology.time_constant",
@@ -482,7 +588,14 @@ std::string key_for(const Field& field) {
 void put(nlohmann::ordered_json& root, std::string_view path, nlohmann::ordered_json value) {
     nlohmann::ordered_json* node = &root;
     for (std::size_t dot = path.find('.'); dot != std::string_view::npos; dot = path.find('.')) {
-        node = &(*node)[std::string(path.substr(0, dot))];
+        const std::string_view word = path.substr(0, dot);
+        if (word.front() >= '0' && word.front() <= '9') {  // the fields of an item come together and in order
+            const auto index = static_cast<std::size_t>(word.front() - '0');
+            if (node->size() <= index) node->push_back(nlohmann::ordered_json::object());
+            node = &(*node)[index];
+        } else {
+            node = &(*node)[std::string(word)];
+        }
         path.remove_prefix(dot + 1);
     }
     (*node)[std::string(path)] = std::move(value);

@@ -12,13 +12,66 @@ namespace {
 
 using D = Dimension;
 using K = FieldKind;
-constexpr double deg = std::numbers::pi / 180.0;
+/// As the parser converts it: "89 deg" is inside a range that ends at deg(89), to the last bit.
+constexpr double deg(double angle) { return angle * std::numbers::pi / 180.0; }
+
+// Rows of one section; the list has kMostSections of them.
+#define LIBBLADE_SECTION(k)                                                                                          \
+    {"blade.sections." k ".length",                                                                                  \
+     "length of section " k ", counted from the clamp",                                                              \
+     K::number,                                                                                                      \
+     D::length,                                                                                                      \
+     "mm",                                                                                                           \
+     1e-5,                                                                                                           \
+     0.1,                                                                                                            \
+     0.5e-3,                                                                                                         \
+     20e-3,                                                                                                          \
+     "",                                                                                                             \
+     "practice: thin tips 1.3 to 1.7 mm, memory"},                                                                   \
+        {"blade.sections." k ".thickness",                                                                           \
+         "thickness of section " k " at its clamp end",                                                              \
+         K::number,                                                                                                  \
+         D::length,                                                                                                  \
+         "um",                                                                                                       \
+         1e-5,                                                                                                       \
+         5e-3,                                                                                                       \
+         65e-6,                                                                                                      \
+         510e-6,                                                                                                     \
+         "",                                                                                                         \
+         "practice, memory: thin tips 65 to 125 um"},                                                                \
+        {"blade.sections." k ".end_thickness",                                                                       \
+         "thickness of section " k " at its tip end; absent: uniform",                                               \
+         K::number,                                                                                                  \
+         D::length,                                                                                                  \
+         "um",                                                                                                       \
+         1e-5,                                                                                                       \
+         5e-3,                                                                                                       \
+         65e-6,                                                                                                      \
+         510e-6,                                                                                                     \
+         "",                                                                                                         \
+         "practice, memory"},                                                                                        \
+    {                                                                                                                \
+        "blade.sections." k ".flush", "face on which section " k " continues the one before it", K::choice, D::none, \
+            "", 0, 0, 0, 0, "roll|away|centre", ""                                                                   \
+    }
 
 constexpr auto table = std::to_array<Field>({
     {"blade.free_length", "clamp to line of contact along the strip", K::number, D::length, "mm", 1e-3, 0.1, 6e-3,
-     20e-3, "", "practice, memory", true},
+     20e-3, "", "practice, memory"},
     {"blade.thickness", "thickness of the blade body", K::number, D::length, "mm", 2e-5, 2e-3, 100e-6, 380e-6, "",
-     "Western Michigan University lecture notes on doctor blades (100 to 380 um)", true},
+     "Western Michigan University lecture notes on doctor blades (100 to 380 um)"},
+    LIBBLADE_SECTION("0"),
+    LIBBLADE_SECTION("1"),
+    LIBBLADE_SECTION("2"),
+    LIBBLADE_SECTION("3"),
+    LIBBLADE_SECTION("4"),
+    LIBBLADE_SECTION("5"),
+    LIBBLADE_SECTION("6"),
+    LIBBLADE_SECTION("7"),
+    {"blade.backing_length", "stiff plate behind the strip, from the clamp towards the tip; 0: none", K::number,
+     D::length, "mm", 0.0, 0.1, 0.0, 15e-3, "", "practice"},
+    {"blade.backing_gap", "gap between strip and backing plate", K::number, D::length, "um", 0.0, 5e-3, 0.0, 0.2e-3, "",
+     "assumption: 0 where they are clamped together"},
     {"blade.specific_wear", "Archard specific wear of the blade in ink", K::number, D::specific_wear, "m2/N", 0.0,
      1e-11, 2e-16, 2e-14, "", "derived from about 1 mm of thin tip per 300 km at 100 N/m (practice)"},
     {"blade.material.youngs_modulus", "Young's modulus of the blade", K::number, D::pressure, "GPa", 1e8, 1.2e12, 0.8e9,
@@ -42,9 +95,9 @@ constexpr auto table = std::to_array<Field>({
     {"tip.bedding", "where the facet ran in: here at this setting, elsewhere at another one, or at an angle", K::choice,
      D::none, "", 0, 0, 0, 0, "here|elsewhere|angle", ""},
     {"tip.bedded_angle", "effective angle at which the facet is parallel to the roll (bedding \"angle\")", K::number,
-     D::angle, "deg", deg, 89 * deg, 10 * deg, 65 * deg, "", "derived from the usual set angles"},
+     D::angle, "deg", deg(1), deg(89), deg(10), deg(65), "", "derived from the usual set angles"},
     {"tip.bedded_set_angle", "set angle at which the facet ran in (bedding \"elsewhere\")", K::number, D::angle, "deg",
-     deg, 89 * deg, 12 * deg, 65 * deg, "", "practice"},
+     deg(1), deg(89), deg(12), deg(65), "", "practice"},
     {"tip.bedded_line_load", "line load at which the facet ran in (bedding \"elsewhere\")", K::number, D::line_load,
      "N/m", 0.1, 1e4, 20.0, 500.0, "", "practice"},
 
@@ -106,8 +159,8 @@ constexpr auto table = std::to_array<Field>({
      323.0, "", "practice"},
     {"ink.reference_temperature", "temperature at which the rheology was stated", K::number, D::temperature, "degC",
      260.0, 420.0, 288.0, 323.0, "", "practice"},
-    {"ink.andrade_constant", "B in exp(B (1/T - 1/T_ref)); 0: no temperature effect", K::number, D::temperature, "K",
-     0.0, 2e4, 0.0, 8000.0, "", "memory"},
+    {"ink.andrade_constant", "B in exp(B (1/T - 1/T_ref)); 0: no temperature effect", K::number,
+     D::temperature_difference, "K", 0.0, 3e4, 0.0, 8000.0, "", "memory"},
     {"ink.thermal_conductivity", "thermal conductivity of the ink", K::number, D::conductivity, "W/(m K)", 0.01, 10.0,
      0.1, 0.7, "", "memory"},
     {"ink.heat_capacity", "specific heat of the ink", K::number, D::specific_heat, "J/(kg K)", 200.0, 2e4, 1500.0,
@@ -117,12 +170,28 @@ constexpr auto table = std::to_array<Field>({
      0, 0, 0, 0, "doctoring|trailing", ""},
     {"setting.holding", "fixed: the holder stays where it was set; floating: the load stays", K::choice, D::none, "", 0,
      0, 0, 0, "fixed|floating", ""},
-    {"setting.set_angle", "undeformed blade to roll tangent at first touch", K::number, D::angle, "deg", deg, 89 * deg,
-     12 * deg, 65 * deg, "", "practice: 25 to 40 deg, containing blade down to 12, gravure up to 65", true},
+    {"setting.set_angle", "undeformed blade to roll tangent at first touch", K::number, D::angle, "deg", deg(1),
+     deg(89), deg(12), deg(65), "", "practice: 25 to 40 deg, containing blade down to 12, gravure up to 65", true},
     {"setting.line_load", "load per width at which the blade is set and bedded", K::number, D::line_load, "N/m", 0.1,
      1e4, 20.0, 500.0, "", "practice; 90 to 220 in paper-roll doctoring: supplier notes"},
     {"setting.interference", "holder advance past first touch, towards the roll's centre", K::number, D::length, "mm",
      0.0, 20e-3, 0.03e-3, 3e-3, "", "derived: 20 to 500 N/m on usual blades"},
+    {"setting.actuator.kind", "what presses the blade on: none stated, air (pistons and lever) or a screw", K::choice,
+     D::none, "", 0, 0, 0, 0, "none|air|screw", ""},
+    {"setting.actuator.air_pressure", "gauge pressure at the pistons; stated instead of a load", K::number, D::pressure,
+     "bar", 0.0, 2e6, 0.2e5, 6e5, "", "practice: shop air"},
+    {"setting.actuator.piston_area", "area of all pistons together", K::number, D::area, "cm2", 1e-6, 1.0, 1e-4, 2e-2,
+     "", "practice"},
+    {"setting.actuator.lever_ratio", "force at the blade over force at the pistons", K::number, D::none, "", 0.01,
+     100.0, 0.1, 10.0, "", "practice"},
+    {"setting.actuator.blade_width", "width of the blade across the web", K::number, D::length, "m", 0.01, 30.0, 0.1,
+     4.0, "", "practice"},
+    {"setting.actuator.dead_load", "weight or springs at the blade without air; negative lifts it off", K::number,
+     D::force, "N", -1e5, 1e5, -500.0, 500.0, "", "practice"},
+    {"setting.actuator.advance", "travel of the screw past first touch; stated instead of a load", K::number, D::length,
+     "mm", 0.0, 0.05, 0.03e-3, 4e-3, "", "derived from the usual interferences"},
+    {"setting.actuator.slope", "screw to the roll's normal at the contact", K::number, D::angle, "deg", deg(-80),
+     deg(80), deg(-60), deg(60), "", "practice"},
     {"setting.surface_speed", "surface speed of the roll", K::number, D::speed, "m/min", 1e-3, 100.0, 0.5, 10.0, "",
      "practice: narrow web 0.5 to 3, corrugated 2 to 5, wide web 3 to 10 m/s", true},
     {"setting.friction", "boundary friction coefficient, wet with ink", K::number, D::none, "", 0.0, 2.0, 0.08, 0.2, "",
@@ -135,6 +204,10 @@ constexpr auto table = std::to_array<Field>({
      2e-2, 1e-5, 3e-3, "", "assumption; doctoring: at most the remaining cut face"},
     {"setting.load_step", "relative step of load (floating) or interference (fixed) for the step response", K::number,
      D::none, "", 0.0, 0.9, 0.02, 0.3, "", "assumption"},
+    {"setting.holder_stiffness", "stiffness of the holder along the roll's normal, per width; absent: rigid", K::number,
+     D::stiffness_per_width, "N/m/mm", 1e3, 1e12, 1e5, 1e8, "", "memory"},
+    {"setting.holder_rotation_stiffness", "stiffness of the holder against turning, per width; absent: rigid",
+     K::number, D::rotational_stiffness, "N/rad", 0.1, 1e9, 50.0, 1e5, "", "memory"},
     {"setting.film_supply", "ink layer that arrives on the lands; absent: flooded", K::number, D::length, "um", 1e-9,
      1e-3, 0.1e-6, 100e-6, "", "derived from usual cell volumes"},
 });

@@ -51,7 +51,7 @@ bool find_bedding(const Case& c, int mesh, const Bedded& here, Prepared& p) {
     if (const auto* angle = std::get_if<BeddedAngle>(&facet->bedding)) {
         p.bedded_angle = angle->angle;
         const auto* length = std::get_if<double>(&facet->length);
-        p.facet_length = length != nullptr ? *length : worn_facet_length(c.blade.thickness, angle->angle);
+        p.facet_length = length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle->angle);
     } else if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) {
         Case other = c;
         other.setting.set_angle = elsewhere->set_angle;
@@ -280,7 +280,7 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
     out.facet_length = p.facet_length;
     out.power_per_width = out.tangential_load * U;
     out.film_temperature = c.ink.temperature + s.contact.temperature_rise;
-    out.wear_rate = c.blade.specific_wear * out.asperity_load / c.blade.thickness;
+    out.wear_rate = c.blade.specific_wear * out.asperity_load / tip_thickness(c.blade);
     describe_contact(c, p, out, options.section);
     describe_blade(c, p, out, options.section);
     out.regime = regime_of(out, s);

@@ -23,6 +23,13 @@ kernel::ContactMesh scaled_mesh(int mesh) {
     return {m.flank_in * mesh, m.arc * mesh, m.facet * mesh, m.flank_out * mesh};
 }
 
+/// The same case with an actuator's reading turned into load or interference.
+Case with_load(Case c) {
+    if (std::holds_alternative<ByActuator>(c.setting.load))
+        std::visit([&](const auto& load) { c.setting.load = load; }, load_of(c.setting));
+    return c;
+}
+
 State failed(State state, Status status) {
     state.status = status;
     return state;
@@ -30,7 +37,7 @@ State failed(State state, Status status) {
 
 }  // namespace
 
-NipSolver::NipSolver(const Case& nip_case, int mesh) : case_(nip_case) {
+NipSolver::NipSolver(const Case& nip_case, int mesh) : case_(with_load(nip_case)) {
     const Case& c = nip_case;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     setup_.mesh = scaled_mesh(mesh);
@@ -57,7 +64,7 @@ NipSolver::NipSolver(const Case& nip_case, int mesh) : case_(nip_case) {
 }
 
 void NipSolver::set_facet(double facet_length, double facet_angle) {
-    const double t = case_.blade.thickness, worn = facet_length * std::sin(facet_angle);
+    const double t = tip_thickness(case_.blade), worn = facet_length * std::sin(facet_angle);
     setup_.facet_length = facet_length;
     setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
     setup_.wetted_length = case_.setting.wetted_length;
@@ -86,9 +93,9 @@ Strip NipSolver::strip(double facet_length, double facet_angle) const {
     const bool away = set.pressure_side == PressureSide::away_from_roll ||
                       (set.pressure_side == PressureSide::by_orientation && sign_ > 0);
     return {bending_stiffness(case_.blade),
-            case_.blade.free_length,
+            free_length(case_.blade),
             set.set_angle,
-            0.5 * (case_.blade.thickness - facet_length * std::sin(facet_angle)),
+            0.5 * (tip_thickness(case_.blade) - facet_length * std::sin(facet_angle)),
             away ? set.chamber_pressure : -set.chamber_pressure,
             case_.roll.radius};
 }
@@ -150,13 +157,13 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
     // would have no fixed point.
     fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
-                                       *given * std::sin(dry.effective_angle) >= 0.999 * case_.blade.thickness);
+                                       *given * std::sin(dry.effective_angle) >= 0.999 * tip_thickness(case_.blade));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     for (int round = 0; round < 60; ++round) {
         const double b = facet == nullptr   ? 0.0
                          : given != nullptr ? *given
-                                            : worn_facet_length(case_.blade.thickness, angle);
+                                            : worn_facet_length(tip_thickness(case_.blade), angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
@@ -198,7 +205,7 @@ Bedded NipSolver::bed(const double* facet_length) {
     // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
     const double wanted = std::get<Interference>(case_.setting.load).value;
     const double slant = std::cos(case_.setting.set_angle);
-    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(case_.blade.free_length, 3) / (slant * slant);
+    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(free_length(case_.blade), 3) / (slant * slant);
     Bedded bed;
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length);

@@ -87,7 +87,7 @@ class NipSolver {
     [[nodiscard]] double low_gap(double u) const noexcept;
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
-    const Case& case_;
+    const Case case_;  // its load is a line load or an interference
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
     kernel::ContactArrays<double> arrays_;

@@ -7,6 +7,7 @@
 #include <limits>
 #include <numeric>
 #include <optional>
+#include <tuple>
 #include <utility>
 
 namespace libblade {
@@ -60,6 +61,40 @@ Kind& bedding_of(Case& target, std::string_view path) {
     return std::get<Kind>(facet.bedding);
 }
 
+template <class Kind>
+Kind& actuator_of(Case& target, std::string_view path) {
+    if (auto* actuator = std::get_if<Kind>(&target.setting.actuator)) return *actuator;
+    constexpr bool air = std::is_same_v<Kind, PneumaticActuator>;
+    refuse(path, "", std::string("set setting.actuator.kind to ") + (air ? "\"air\"" : "\"screw\"") + " first");
+}
+
+/// Thickness and length of a blade without sections.
+template <double Blade::*Value>
+constexpr NumberAccess uniform_number(std::string_view path) {
+    return {path, [](const Case& c) { return c.blade.sections.empty() ? Number{c.blade.*Value} : Number{}; },
+            [](Case& c, double value) {
+                if (!c.blade.sections.empty())
+                    refuse("blade.sections", "",
+                           "this blade is made of sections: set blade.sections.0.thickness and the like");
+                c.blade.*Value = value;
+            }};
+}
+
+BladeSection& section_of(Case& target, std::size_t index) {
+    auto& sections = target.blade.sections;
+    if (index < sections.size()) return sections[index];
+    refuse("blade.sections", std::to_string(sections.size()) + " sections",
+           "has no section " + std::to_string(index) + "; they count from 0 at the clamp");
+}
+template <std::size_t Index, class Member>
+constexpr NumberAccess section_member(std::string_view path, Member) {
+    return {path,
+            [](const Case& c) {
+                return Index < c.blade.sections.size() ? Number{Member{}(c.blade.sections[Index])} : Number{};
+            },
+            [](Case& c, double value) { Member{}(section_of(c, Index)) = value; }};
+}
+
 /// Member of one alternative of the tip's bedding, the rheology or the load.
 template <class Kind, class Variant>
 Number of_variant(const Variant& variant, double Kind::*value) {
@@ -87,11 +122,29 @@ constexpr std::string_view bedded_angle = "tip.bedded_angle";
 constexpr std::string_view bedded_set_angle = "tip.bedded_set_angle";
 constexpr std::string_view bedded_line_load = "tip.bedded_line_load";
 
+#define LIBBLADE_SECTION(k)                                                                   \
+    section_member<k>(                                                                        \
+        "blade.sections." #k ".length", [](auto& s) -> auto& { return s.length; }),           \
+        section_member<k>(                                                                    \
+            "blade.sections." #k ".thickness", [](auto& s) -> auto& { return s.thickness; }), \
+        section_member<k>(                                                                    \
+            "blade.sections." #k ".end_thickness", [](auto& s) -> auto& { return s.end_thickness; })
+
 constexpr auto blade_numbers = std::to_array<NumberAccess>({
+    uniform_number<&Blade::free_length>("blade.free_length"),
+    uniform_number<&Blade::thickness>("blade.thickness"),
+    LIBBLADE_SECTION(0),
+    LIBBLADE_SECTION(1),
+    LIBBLADE_SECTION(2),
+    LIBBLADE_SECTION(3),
+    LIBBLADE_SECTION(4),
+    LIBBLADE_SECTION(5),
+    LIBBLADE_SECTION(6),
+    LIBBLADE_SECTION(7),
     member(
-        "blade.free_length", [](auto& c) -> auto& { return c.blade.free_length; }),
+        "blade.backing_length", [](auto& c) -> auto& { return c.blade.backing_length; }),
     member(
-        "blade.thickness", [](auto& c) -> auto& { return c.blade.thickness; }),
+        "blade.backing_gap", [](auto& c) -> auto& { return c.blade.backing_gap; }),
     member(
         "blade.specific_wear", [](auto& c) -> auto& { return c.blade.specific_wear; }),
     member(
@@ -152,6 +205,25 @@ constexpr auto roll_numbers = std::to_array<NumberAccess>({
         "roll.engraving.land_fraction", [](auto& c) -> auto& { return c.roll.engraving.land_fraction; }),
 });
 
+/// Reading of an actuator: absent while the case states a load itself. Setting it makes the load follow it.
+template <class Kind, double Kind::*Value>
+constexpr NumberAccess reading(std::string_view path) {
+    return {path,
+            [](const Case& c) {
+                const bool read = std::holds_alternative<ByActuator>(c.setting.load);
+                return read ? of_variant(c.setting.actuator, Value) : Number{};
+            },
+            [](Case& c, double value) {
+                actuator_of<Kind>(c, "setting.actuator").*Value = value;
+                c.setting.load = ByActuator{};
+            }};
+}
+template <class Kind, double Kind::*Value>
+constexpr NumberAccess actuator_number(std::string_view path) {
+    return {path, [](const Case& c) { return of_variant(c.setting.actuator, Value); },
+            [](Case& c, double value) { actuator_of<Kind>(c, "setting.actuator").*Value = value; }};
+}
+
 Number newtonian_viscosity(const Case& c) { return of_variant(c.ink.rheology, &Newtonian::viscosity); }
 void set_newtonian_viscosity(Case& c, double value) { law_of<Newtonian>(c).viscosity = value; }
 
@@ -189,6 +261,13 @@ constexpr auto setting_numbers = std::to_array<NumberAccess>({
      [](Case& c, double value) { c.setting.load = LineLoad{value}; }},
     {"setting.interference", [](const Case& c) { return of_variant(c.setting.load, &Interference::value); },
      [](Case& c, double value) { c.setting.load = Interference{value}; }},
+    reading<PneumaticActuator, &PneumaticActuator::air_pressure>("setting.actuator.air_pressure"),
+    actuator_number<PneumaticActuator, &PneumaticActuator::piston_area>("setting.actuator.piston_area"),
+    actuator_number<PneumaticActuator, &PneumaticActuator::lever_ratio>("setting.actuator.lever_ratio"),
+    actuator_number<PneumaticActuator, &PneumaticActuator::blade_width>("setting.actuator.blade_width"),
+    actuator_number<PneumaticActuator, &PneumaticActuator::dead_load>("setting.actuator.dead_load"),
+    reading<ScrewActuator, &ScrewActuator::advance>("setting.actuator.advance"),
+    actuator_number<ScrewActuator, &ScrewActuator::slope>("setting.actuator.slope"),
     member(
         "setting.surface_speed", [](auto& c) -> auto& { return c.setting.surface_speed; }),
     member(
@@ -199,6 +278,10 @@ constexpr auto setting_numbers = std::to_array<NumberAccess>({
         "setting.wetted_length", [](auto& c) -> auto& { return c.setting.wetted_length; }),
     member(
         "setting.load_step", [](auto& c) -> auto& { return c.setting.load_step; }),
+    member(
+        "setting.holder_stiffness", [](auto& c) -> auto& { return c.setting.holder_stiffness; }),
+    member(
+        "setting.holder_rotation_stiffness", [](auto& c) -> auto& { return c.setting.holder_rotation_stiffness; }),
     member(
         "setting.film_supply", [](auto& c) -> auto& { return c.setting.film_supply; }),
 });
@@ -217,6 +300,14 @@ const Field& known_field(std::string_view path, std::string_view value) {
     refuse(path, value, "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near));
 }
 
+constexpr std::string_view section_path = "blade.sections.";
+/// Section that "blade.sections.2.flush" speaks of.
+std::optional<std::size_t> flush_index(std::string_view path) noexcept {
+    if (path.substr(0, section_path.size()) != section_path || path.substr(section_path.size() + 1) != ".flush")
+        return std::nullopt;
+    return static_cast<std::size_t>(path[section_path.size()] - '0');
+}
+
 /// Index of the alternative of a variant or the value of an enumeration that a choice field stands for; the table lists
 /// the words in that order, except where noted.
 std::optional<std::size_t> choice_index(const Case& c, std::string_view path) {
@@ -231,7 +322,23 @@ std::optional<std::size_t> choice_index(const Case& c, std::string_view path) {
     if (path == "setting.orientation") return static_cast<std::size_t>(c.setting.orientation);
     if (path == "setting.holding") return static_cast<std::size_t>(c.setting.holding);
     if (path == "setting.pressure_side") return static_cast<std::size_t>(c.setting.pressure_side);
+    if (path == "setting.actuator.kind") return c.setting.actuator.index();
+    if (const auto section = flush_index(path); section && *section < c.blade.sections.size())
+        return static_cast<std::size_t>(c.blade.sections[*section].flush);
     return std::nullopt;
+}
+
+/// A load that came from another actuator stays as it was.
+void choose_actuator(Setting& setting, std::size_t index) {
+    if (index == setting.actuator.index()) return;
+    if (std::holds_alternative<ByActuator>(setting.load))
+        std::visit([&](const auto& load) { setting.load = load; }, load_of(setting));
+    if (index == 1)
+        setting.actuator = PneumaticActuator{};
+    else if (index == 2)
+        setting.actuator = ScrewActuator{};
+    else
+        setting.actuator = NoActuator{};
 }
 
 void apply_choice(Case& c, std::string_view path, std::size_t index) {
@@ -264,6 +371,10 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
         c.setting.holding = static_cast<Holding>(index);
     } else if (path == "setting.pressure_side") {
         c.setting.pressure_side = static_cast<PressureSide>(index);
+    } else if (path == "setting.actuator.kind") {
+        choose_actuator(c.setting, index);
+    } else if (const auto section = flush_index(path)) {
+        section_of(c, *section).flush = static_cast<Flush>(index);
     }
 }
 
@@ -400,16 +511,32 @@ void set_choice(Case& target, std::string_view path, std::string_view choice) {
     apply_choice(target, path, static_cast<std::size_t>(found - words.begin()));
 }
 
+void set_section_count(Case& target, int count) {
+    if (count < 0 || count > kMostSections)
+        refuse("blade.sections", std::to_string(count) + " sections",
+               "must have at most " + std::to_string(kMostSections) + " sections");
+    Blade& blade = target.blade;
+    const auto size = static_cast<std::size_t>(count);
+    if (size == 0 && !blade.sections.empty())
+        std::tie(blade.free_length, blade.thickness) = std::pair(free_length(blade), body_thickness(blade));
+    BladeSection next{blade.free_length, blade.thickness, {}, Flush::roll};
+    if (!blade.sections.empty()) next = blade.sections.back();
+    blade.sections.resize(size, next);
+    if (size > 0) blade.free_length = Blade{}.free_length, blade.thickness = Blade{}.thickness;
+}
+
 void clear_field(Case& target, std::string_view path) {
     known_field(path, "");
-    if (path == "setting.film_supply")
-        target.setting.film_supply.reset();
-    else if (path == "roll.engraving.pressure_flow_factor")
-        target.roll.engraving.pressure_flow_factor.reset();
-    else if (path == "roll.engraving.land_fraction")
-        target.roll.engraving.land_fraction.reset();
-    else
-        refuse(path, "", "cannot be left out");
+    std::optional<double>* optional = nullptr;
+    if (path == "setting.film_supply") optional = &target.setting.film_supply;
+    if (path == "setting.holder_stiffness") optional = &target.setting.holder_stiffness;
+    if (path == "setting.holder_rotation_stiffness") optional = &target.setting.holder_rotation_stiffness;
+    if (path == "roll.engraving.pressure_flow_factor") optional = &target.roll.engraving.pressure_flow_factor;
+    if (path == "roll.engraving.land_fraction") optional = &target.roll.engraving.land_fraction;
+    if (path.substr(0, section_path.size()) == section_path && last_word(path) == "end_thickness")
+        optional = &section_of(target, static_cast<std::size_t>(path[section_path.size()] - '0')).end_thickness;
+    if (optional == nullptr) refuse(path, "", "cannot be left out");
+    optional->reset();
 }
 
 double get_number(const Case& source, std::string_view path) {

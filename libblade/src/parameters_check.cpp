@@ -14,7 +14,8 @@ using D = Dimension;
 constexpr double rounding = 1e-9;
 
 bool is_usual(const Field& field, double value) noexcept {
-    return value >= field.usual_min * (1.0 - rounding) && value <= field.usual_max * (1.0 + rounding);
+    return value >= field.usual_min - rounding * std::abs(field.usual_min) &&
+           value <= field.usual_max + rounding * std::abs(field.usual_max);
 }
 
 std::string range_text(const Field& field, double low, double high) {
@@ -116,10 +117,22 @@ void check_ranges(const Case& candidate, std::vector<Problem>& problems) {
 
 void check_blade(const Case& c, Findings& findings) {
     // Beam theory is a fair description only of a slender strip.
-    if (c.blade.free_length < 5.0 * c.blade.thickness)
-        findings.add("blade.free_length", "must be at least 5 times blade.thickness (" +
-                                              quantity_text(c.blade.thickness, "mm", D::length) +
-                                              "): a shorter strip is not a bending blade");
+    const bool uniform = c.blade.sections.empty();
+    const std::string_view length_path = uniform ? "blade.free_length" : "blade.sections.0.length";
+    const std::string length_name = uniform ? "blade.free_length" : "the length of blade.sections";
+    double thickest = body_thickness(c.blade);
+    for (const BladeSection& section : c.blade.sections)
+        thickest = std::max({thickest, section.thickness, section.end_thickness.value_or(0.0)});
+    if (free_length(c.blade) < 5.0 * thickest)
+        findings.add(length_path,
+                     "must be at least 5 times " + std::string(uniform ? "blade.thickness" : "the largest thickness") +
+                         " (" + quantity_text(thickest, "mm", D::length) + "): a shorter strip is not a bending blade");
+    if (free_length(c.blade) > find_field("blade.free_length")->hard_max && !uniform)
+        findings.add(length_path, "makes " + length_name + " longer than " +
+                                      quantity_text(find_field("blade.free_length")->hard_max, "mm", D::length));
+    if (c.blade.backing_length > 0.95 * free_length(c.blade))
+        findings.add("blade.backing_length", "must be at most 95 % of " + length_name + " (" +
+                                                 quantity_text(free_length(c.blade), "mm", D::length) + ")");
     if (c.blade.material.yield_strength >= c.blade.material.youngs_modulus)
         findings.add("blade.material.yield_strength",
                      "must be smaller than blade.material.youngs_modulus (" +
@@ -129,16 +142,39 @@ void check_blade(const Case& c, Findings& findings) {
                      "must be smaller than roll.material.youngs_modulus (" +
                          quantity_text(c.roll.material.youngs_modulus, "GPa", D::pressure) + ")");
     if (const auto* advance = std::get_if<Interference>(&c.setting.load))
-        if (advance->value > 0.5 * c.blade.free_length)
-            findings.add("setting.interference", "must be at most half of blade.free_length (" +
-                                                     quantity_text(c.blade.free_length, "mm", D::length) + ")");
+        if (advance->value > 0.5 * free_length(c.blade))
+            findings.add("setting.interference", "must be at most half of " + length_name + " (" +
+                                                     quantity_text(free_length(c.blade), "mm", D::length) + ")");
+}
+
+/// What an actuator's reading brings has to be a load or an interference that a case may state.
+void check_actuator(const Case& c, std::vector<Problem>& problems) {
+    if (!std::holds_alternative<ByActuator>(c.setting.load) || !problems.empty()) return;
+    try {
+        Case stated = c;
+        std::visit([&](const auto& load) { stated.setting.load = load; }, load_of(c.setting));
+        const bool air = std::holds_alternative<PneumaticActuator>(c.setting.actuator);
+        const Field& brought = *find_field(air ? "setting.line_load" : "setting.interference");
+        const Field& reading = *find_field(air ? "setting.actuator.air_pressure" : "setting.actuator.advance");
+        const double value = get_number(stated, brought.path);
+        if (value >= brought.hard_min && value <= brought.hard_max) return;
+        problems.push_back({std::string(reading.path), display(reading, get_number(c, reading.path)),
+                            "brings " + std::string(brought.path) + " to " + display(brought, value) +
+                                ", which must be " + hard_range_text(brought)});
+    } catch (const InvalidInput& error) {
+        for (const Problem& p : error.problems())
+            problems.push_back(
+                {p.path.find('.') == std::string::npos ? "setting.actuator." + p.path : p.path, p.value, p.message});
+    }
 }
 
 void check_tip(const Case& c, Findings& findings) {
     const double radius = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
-    if (radius > 0.5 * c.blade.thickness)
-        findings.add("tip.edge_radius", "must be at most half of blade.thickness (" +
-                                            quantity_text(c.blade.thickness, "um", D::length) + ")");
+    const double thickness = tip_thickness(c.blade);
+    const std::string thickness_name = c.blade.sections.empty() ? "blade.thickness" : "the thickness at the tip";
+    if (radius > 0.5 * thickness)
+        findings.add("tip.edge_radius", "must be at most half of " + thickness_name + " (" +
+                                            quantity_text(thickness, "um", D::length) + ")");
     const auto* facet = std::get_if<Facet>(&c.tip);
     const double* length = facet == nullptr ? nullptr : std::get_if<double>(&facet->length);
     if (length == nullptr) return;
@@ -147,12 +183,12 @@ void check_tip(const Case& c, Findings& findings) {
     if (const auto* given = std::get_if<BeddedAngle>(&facet->bedding)) angle = given->angle;
     if (!(angle > 0.0)) return;  // reported as a range
     // A square edge wears to t / sin(angle) at most; the effective angle can be well below the set angle: 3 times.
-    const double longest = 3.0 * c.blade.thickness / std::sin(angle);
+    const double longest = 3.0 * thickness / std::sin(angle);
     if (*length > longest)
-        findings.add("tip.facet_length",
-                     "must be at most " + quantity_text(longest, "um", D::length) +
-                         ", 3 times what blade.thickness and setting.set_angle (or the bedded angle) "
-                         "can wear to, thickness / sin(angle)");
+        findings.add("tip.facet_length", "must be at most " + quantity_text(longest, "um", D::length) +
+                                             ", 3 times what " + thickness_name +
+                                             " and setting.set_angle (or the bedded angle) "
+                                             "can wear to, thickness / sin(angle)");
 }
 
 void check_roll_and_ink(const Case& c, Findings& findings) {
@@ -204,6 +240,7 @@ std::vector<Problem> check(const Case& candidate) {
     check_blade(candidate, findings);
     check_tip(candidate, findings);
     check_roll_and_ink(candidate, findings);
+    check_actuator(candidate, findings.problems);
     return findings.problems;
 }
 

@@ -184,9 +184,10 @@ Json definitions() {
 /// What a case that does not state the field has; null where it must be stated or is absent.
 Json default_of(const Field& field) {
     static const Case standard;
-    const bool load_or_ink = field.path == "setting.line_load" || field.path == "ink.viscosity" ||
-                             field.path.substr(0, 13) == "ink.rheology.";
-    if (field.required || load_or_ink || !has_field(standard, field.path)) return {};
+    const bool one_of_two = field.path == "setting.line_load" || field.path == "ink.viscosity" ||
+                            field.path == "blade.free_length" || field.path == "blade.thickness" ||
+                            field.path.substr(0, 13) == "ink.rheology.";
+    if (field.required || one_of_two || !has_field(standard, field.path)) return {};
     const std::string word = field.choices.empty() ? std::string{} : get_choice(standard, field.path);
     return word.empty() ? number(get_number(standard, field.path)) : Json(word);
 }
@@ -268,13 +269,36 @@ Json rheology_rule() {
     });
 }
 
-Json load_rule() { return {{"oneOf", {stated("line_load"), stated("interference")}}}; }
+Json actuator_states(const std::string& word) {
+    return {{"required", {"actuator"}}, {"properties", {{"actuator", stated(word)}}}};
+}
+Json blade_rule() {
+    return if_else({{"required", {"sections"}}}, unstated({"free_length", "thickness"}),
+                   all_of({stated("free_length"), stated("thickness")}));
+}
+Json section_rule() { return all_of({stated("length"), stated("thickness")}); }
+
+Json load_rule() {
+    return {
+        {"oneOf",
+         {stated("line_load"), stated("interference"), actuator_states("air_pressure"), actuator_states("advance")}}};
+}
+
+Json actuator_rule() {
+    const Words air = {"air_pressure", "piston_area", "lever_ratio", "blade_width", "dead_load"};
+    const Words screw = {"advance", "slope"};
+    return if_else(equals("kind", "air"), all_of({stated("piston_area"), stated("blade_width"), unstated(screw)}),
+                   if_else(equals("kind", "screw"), unstated(air), all_of({unstated(air), unstated(screw)})));
+}
 
 Json rule_of(std::string_view group) {
     if (group == "tip") return tip_rule();
+    if (group == "blade") return blade_rule();
+    if (group == "blade.sections.0") return section_rule();
     if (group == "ink") return ink_rule();
     if (group == "ink.rheology") return rheology_rule();
     if (group == "setting") return load_rule();
+    if (group == "setting.actuator") return actuator_rule();
     return {};
 }
 
@@ -285,6 +309,12 @@ bool is_below(std::string_view path, std::string_view group) {
 }
 
 Json group_schema(const std::string& group) {
+    if (group == "blade.sections")
+        return {{"description", "from clamp to tip, instead of free_length and thickness"},
+                {"type", "array"},
+                {"minItems", 1},
+                {"maxItems", kMostSections},
+                {"items", group_schema(group + ".0")}};
     Json properties = Json::object(), rules = Json::array();
     for (const Field& field : field_table()) {
         if (!is_below(field.path, group)) continue;
@@ -356,8 +386,8 @@ std::string case_schema() {
     for (const Field& field : field_table()) {
         const std::string group(field.path.substr(0, field.path.find('.')));
         if (!properties.contains(group)) properties[group] = group_schema(group);
-        // An ink has no required field, but must state one of two.
-        const bool needed = field.required || group == "ink";
+        // Ink and blade have no required field, but must state one of two.
+        const bool needed = field.required || group == "ink" || group == "blade";
         if (needed && std::find(required.begin(), required.end(), group) == required.end()) required.push_back(group);
     }
     const Json root = {
@@ -383,8 +413,9 @@ std::string fields_markdown() {
     std::string text =
         "# Fields of a case\n\n"
         "Made from the field table (`libblade schema --fields`). Outside the allowed range a value is refused, outside "
-        "the usual\nrange it warns. Bold: a case file must state it; it also states `setting.line_load` or "
-        "`setting.interference`, and\n`ink.viscosity` or `ink.rheology`.\n\n"
+        "the usual\nrange it warns. Bold: a case file must state it; it also states `blade.free_length` and "
+        "`blade.thickness`, or up to eight\n`blade.sections` (from 0 at the clamp), `setting.line_load`, "
+        "`setting.interference` or the reading of its `setting.actuator`,\nand\n`ink.viscosity` or `ink.rheology`.\n\n"
         "| field | meaning | SI unit | allowed | usual | source of the usual range |\n"
         "| --- | --- | --- | --- | --- | --- |\n";
     const auto span = [](const Field& field, double low, double high) {
@@ -393,6 +424,7 @@ std::string fields_markdown() {
                quantity_text(high, field.display_unit, field.dimension);
     };
     for (const Field& field : field_table()) {
+        if (is_below(field.path, "blade.sections") && field.path[15] != '0') continue;  // as section 0
         const std::string name = "`" + std::string(field.path) + "`";
         std::string words;
         for (const std::string_view word : choices_of(field))

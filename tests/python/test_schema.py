@@ -129,7 +129,7 @@ SCHEMA = lb.case_schema()
 def group_of(path: str) -> dict:
     node = SCHEMA
     for word in path.split(".")[:-1]:
-        node = node["properties"][word]
+        node = node["items"] if word.isdigit() else node["properties"][word]
     return node["properties"]
 
 
@@ -146,9 +146,14 @@ def units_of(path: str) -> set[str]:
 
 def put(document: dict, path: str, value: object) -> None:
     *groups, key = path.split(".")
-    for group in groups:
-        document = document.setdefault(group, {})
-    document[key] = value
+    node: dict | list = document
+    for group, below in zip(groups, [*groups[1:], key], strict=True):
+        if isinstance(node, list):
+            node.extend({} for _ in range(len(node), int(group) + 1))
+            node = node[int(group)]
+        else:
+            node = node.setdefault(group, [] if below.isdigit() else {})
+    node[key] = value
 
 
 LAW = {
@@ -177,13 +182,24 @@ def around(path: str) -> dict:
         "ink": ink,
         "setting": {"set_angle": "30 deg", "line_load": 100, "surface_speed": 5},
     }
-    if path == "setting.interference":
+    readings = ("setting.actuator.air_pressure", "setting.actuator.advance")
+    if path == "setting.interference" or path in readings:
         del document["setting"]["line_load"]
+    if path.startswith("setting.actuator."):
+        screw = path.rpartition(".")[2] in {"advance", "slope"}
+        # A piston of a square centimetre, so that the usual air pressures are loads of a blade.
+        air = {"kind": "air", "piston_area": 1e-4, "blade_width": 1.0}
+        document["setting"]["actuator"] = {"kind": "screw"} if screw else air
+    if path.startswith("blade.sections."):
+        section = {"length": 0.006, "thickness": 0.0002}
+        document["blade"] = {"sections": [dict(section) for _ in range(max(int(path.split(".")[2]) + 1, 2))]}
+    if path == "blade.backing_length":
+        document["blade"]["free_length"] = 0.05
     document = json.loads(json.dumps(document))
     *groups, key = path.split(".")
     node = document
     for group in groups:
-        node = node.setdefault(group, {})
+        node = node[int(group)] if group.isdigit() else node.setdefault(group, {})
     node.pop(key, None)
     return document
 
@@ -231,12 +247,20 @@ def documents(draw, stray: bool = False):
         "setting.pressure_side": draw(st.sampled_from([None, *FIELDS["setting.pressure_side"].choices])),
         "roll.engraving.pattern": draw(st.sampled_from([None, *FIELDS["roll.engraving.pattern"].choices])),
     }
+    sections = draw(st.integers(1, 8)) if draw(st.integers(0, 3)) == 0 else 0
+    actuator = draw(st.sampled_from([None, None, "none", "air", "screw"]))
+    chosen["setting.actuator.kind"] = actuator
     faceted = chosen["tip.kind"] != "square_edge"
     bedding = draw(st.sampled_from([None, "here", "elsewhere", "angle"])) if faceted else None
     law = draw(st.sampled_from([None, "newtonian", "cross"]))
     chosen |= {"tip.bedding": bedding, "ink.rheology.law": law}
     wanted = {path for path, field in FIELDS.items() if field.required}
-    wanted |= {"setting.line_load"} if draw(st.booleans()) else {"setting.interference"}
+    stated = {"air": ["setting.actuator.air_pressure"], "screw": ["setting.actuator.advance"]}.get(actuator, [])
+    wanted |= {draw(st.sampled_from(["setting.line_load", "setting.interference", *stated]))}
+    if actuator == "air":
+        wanted |= {"setting.actuator.piston_area", "setting.actuator.blade_width"}
+    pairs = [f"blade.sections.{k}.{name}" for k in range(sections) for name in ("length", "thickness")]
+    wanted |= set(pairs) if pairs else {"blade.free_length", "blade.thickness"}
     wanted |= {"angle": {"tip.bedded_angle"}, "elsewhere": {"tip.bedded_set_angle", "tip.bedded_line_load"}}.get(
         bedding, set()
     )
@@ -247,6 +271,8 @@ def documents(draw, stray: bool = False):
     }
     wanted |= {None: {"ink.viscosity"}, "newtonian": {"ink.rheology.viscosity"}, "cross": cross}[law]
     decided = {"setting.line_load", "setting.interference", "ink.viscosity", "ink.rheology.viscosity", *cross}
+    decided |= {path for path in FIELDS if path.startswith("setting.actuator.")}
+    decided |= {path for path in FIELDS if path.startswith("blade.sections.")} | {"blade.free_length", "blade.thickness"}
     decided |= {path for path in FIELDS if path.startswith("tip.bedded")} | (set() if faceted else {"tip.facet_length"})
     optional = [path for path, f in FIELDS.items() if f.kind == "number" and path not in wanted | decided]
     wanted |= set(draw(st.lists(st.sampled_from(optional), unique=True)))
@@ -260,7 +286,7 @@ def documents(draw, stray: bool = False):
         field = FIELDS[path]
         low, high = field.hard_range
         if path == astray:
-            low, high = (low / 1.3 if low > 0.0 else -0.3 * high), 1.3 * high
+            low, high = (1.01 * high, 1.3 * high) if draw(st.booleans()) else (low / 1.3 if low > 0.0 else low, high)
         value = numbers_of(path, draw, low, high)
         how = draw(st.sampled_from(["number", "suffix"] if only_numbers else ["number", "suffix", "text"]))
         if how == "number" and field.dimension != "angle":
@@ -277,6 +303,13 @@ def documents(draw, stray: bool = False):
 # A message that names a second field, or the one that a limit depends on, is of two numbers that contradict each other.
 CONTRADICTIONS = (
     "5 times blade.thickness",
+    "5 times the largest thickness",
+    "longer than 100 mm",
+    "half of the length of blade.sections",
+    "at most 95 % of",
+    "half of the thickness at the tip",
+    "to setting.line_load",
+    "brings setting.",
     "smaller than blade.material.youngs_modulus",
     "smaller than roll.material.youngs_modulus",
     "half of blade.free_length",
@@ -347,7 +380,7 @@ def at_an_end(path: str, document: dict) -> bool:
         return False
     value: object = document
     for word in path.split("."):
-        value = value[word]  # type: ignore[index]
+        value = value[int(word) if word.isdigit() else word]  # type: ignore[index]
     field, unit = named
     si = (
         _core.parse_field(value, field, path) if isinstance(value, str) else _core.field_to_si(value, unit, field, path)

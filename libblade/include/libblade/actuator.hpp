@@ -6,6 +6,8 @@
 // normal brings advance x cos(s) of interference; what it moves along the roll is neglected.
 #pragma once
 
+#include <variant>
+
 namespace libblade {
 
 /// Pistons that press the blade against the roll.
@@ -24,6 +26,11 @@ struct ScrewActuator {
     double slope = 0.0;    ///< screw to the roll's normal at the contact [rad]
     bool operator==(const ScrewActuator&) const = default;
 };
+
+struct NoActuator {
+    bool operator==(const NoActuator&) const = default;
+};
+using Actuator = std::variant<NoActuator, PneumaticActuator, ScrewActuator>;
 
 /// Line load [N/m]. Throws InvalidInput naming the fields out of range, or air_pressure when it does not overcome a negative
 /// dead load.

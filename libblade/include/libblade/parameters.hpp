@@ -59,7 +59,10 @@ void set_number(Case& target, std::string_view path, double si_value);
 /// Sets a choice field, e.g. ("setting.holding", "floating"); tip.facet_length accepts "worn". "elsewhere" and "angle"
 /// leave the bedded values at 0, which check() refuses until they are set.
 void set_choice(Case& target, std::string_view path, std::string_view choice);
-/// Makes an optional field absent: setting.film_supply, roll.engraving.pressure_flow_factor or land_fraction.
+/// Number of blade.sections: new ones start as the last one is, or as the uniform blade. 0 makes the blade uniform again, as
+/// thick and as long as it was. Throws InvalidInput above kMostSections.
+void set_section_count(Case& target, int count);
+/// Makes an optional field absent: setting.film_supply, setting.holder_stiffness, blade.sections.0.end_thickness, ...
 void clear_field(Case& target, std::string_view path);
 /// NaN when the field is absent in this case (e.g. interference under a line load).
 [[nodiscard]] double get_number(const Case& source, std::string_view path);

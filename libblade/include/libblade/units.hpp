@@ -25,6 +25,11 @@ enum class Dimension {
     specific_wear,
     area,
     force,
+    temperature_difference,
+    stiffness_per_width,
+    rotational_stiffness,
+    power_per_width,
+    wear_rate,
     effusivity
 };
 

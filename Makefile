@@ -13,10 +13,10 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test lint bench notebook stubs clean
+.PHONY: help setup build demo test lint stubs check-stubs package bench notebook clean
 
 help:  ## what there is to make
-	@sed -n 's/^\([a-z]*\):.*## /  make \1\t/p' Makefile
+	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
 
 setup: $(VENV)/.ready  ## system packages that are missing, and .venv (the only step that uses the network)
 
@@ -66,12 +66,14 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	    -isystem build/include -isystem /usr/include/eigen3 $$source || exit 1; done; \
 	else echo "em++ is not installed: left out"; fi
 
-stubs: build  ## bindings/libblade/_core.pyi from the built module
-	$(BIN)/python -m pybind11_stubgen libblade._core --output-dir build/stubs
-	sed -e 's/-> dict:/-> dict[str, typing.Any]:/' -e 's/-> list:/-> list[typing.Any]:/' \
-	    -e 's/\(__hash__: typing.ClassVar.None. = None\)/\1  # type: ignore[assignment]/' \
-	    build/stubs/libblade/_core.pyi > bindings/libblade/_core.pyi
-	$(BIN)/ruff format bindings/libblade/_core.pyi
+stubs: build  ## writes bindings/libblade/_core.pyi from the built module
+	$(BIN)/python bindings/stubs.py
+
+check-stubs: build  ## compares it with the built module
+	$(BIN)/python bindings/stubs.py --check
+
+package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and an empty folder
+	$(BIN)/python -m pytest tests/packaging
 
 bench: build  ## timings, reported and never judged
 	$(BIN)/python tests/benchmarks/bench_map.py

@@ -23,6 +23,7 @@ from libblade._advice import (
     speed_words,
     two_maps,
 )
+from libblade._blade import Bending, CurveLimit, LoadCurve, bending, load_curve
 from libblade._case import (
     Blade,
     Case,
@@ -43,12 +44,10 @@ from libblade._cup import FlowCup, flow_cup, flow_cups, ink_from_cup
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
 from libblade._fields import Field, field_table
 from libblade._physics import (
-    Bending,
     Film,
     HertzLine,
     TaylorWedge,
     asperity_pressure,
-    bending,
     facet_from_retreat,
     film,
     greenwood_tripp_integral,
@@ -98,6 +97,7 @@ __all__ = [
     "Case",
     "Convergence",
     "Cross",
+    "CurveLimit",
     "Engraving",
     "Facet",
     "Field",
@@ -107,6 +107,7 @@ __all__ = [
     "Ink",
     "InvalidInput",
     "LibbladeWarning",
+    "LoadCurve",
     "Margins",
     "Nearest",
     "NotSolved",
@@ -147,6 +148,7 @@ __all__ = [
     "hertz_line",
     "ink_from_cup",
     "load_case",
+    "load_curve",
     "migrate_case",
     "moved_limits",
     "nearest_setting",

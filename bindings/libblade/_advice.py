@@ -4,20 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import xarray as xr
 
 from libblade import _core
 from libblade._case import Case, require_case
 from libblade._errors import refuse
 from libblade._fields import FIELDS
+from libblade._lazy import lazy
 from libblade._point import OUTPUTS, STATUSES, OperatingPoint, SpeedLimit, solve
 from libblade._progress import Progress
 from libblade._sweep import sweep
 from libblade._units import Floats, si
 from libblade._window import EDGE, ProcessWindow, _bound, _within, process_window
+
+if TYPE_CHECKING:
+    import xarray as xr
+else:
+    xr = lazy("xarray")
+
 
 ANGLE, LOAD = "setting.set_angle", "setting.line_load"
 STEP_OUTPUTS = {"excess_after_step": "excess_ink", "film_after_step": "film_on_lands"}

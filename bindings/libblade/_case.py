@@ -15,8 +15,8 @@ from numbers import Real
 from typing import Any, ClassVar
 
 from libblade import _core
-from libblade._core import Case as CoreCase
 from libblade._actuator import Actuator, Screw
+from libblade._core import Case as CoreCase
 from libblade._errors import InvalidInput, LibbladeWarning, refuse
 from libblade._fields import FIELDS
 from libblade._units import field_value, gather, is_quantity, resolve
@@ -72,7 +72,7 @@ class Component:
         return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in self)})"
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _remake, (type(self), dict(self._values))
+        return _remake, (type(self), dict(self._values), getattr(self, "_read_from_case", False))
 
 
 def _group(name: str, values: dict[str, Any]) -> Any:
@@ -170,17 +170,20 @@ class Setting(Component):
     _prefix = "setting"
 
 
-def _remake(kind: type[Component], values: dict[str, Any]) -> Component:
+def _remake(kind: type[Component], values: dict[str, Any], read_from_case: bool = False) -> Component:
+    """A part as it was; one that a case gave holds SI numbers only, angles too."""
     part = kind.__new__(kind)
     object.__setattr__(part, "_values", values)
+    if read_from_case:
+        object.__setattr__(part, "_read_from_case", True)
     return part
 
 
 def _flatten(fields: Any, prefix: str, out: dict[str, Any]) -> None:
     for name, value in fields.items() if isinstance(fields, Mapping) else fields:
         if isinstance(value, Actuator | Screw):
-            value = value.fields()
-        if isinstance(value, Mapping | Component | _Group):
+            _flatten(value.fields(), f"{prefix}{name}.", out)
+        elif isinstance(value, Mapping | Component | _Group):
             _flatten(value, f"{prefix}{name}.", out)
         elif isinstance(value, list | tuple) and all(isinstance(item, Mapping | Component | _Group) for item in value):
             for k, item in enumerate(value):
@@ -221,11 +224,9 @@ def _lists(tree: dict[str, Any]) -> dict[str, Any]:
     """Groups whose names count from 0 become lists: blade.sections."""
     out: dict[str, Any] = {}
     for name, value in tree.items():
-        if isinstance(value, dict):
-            value = _lists(value)
-            if list(value) == [str(k) for k in range(len(value))]:
-                value = list(value.values())
-        out[name] = value
+        below = _lists(value) if isinstance(value, dict) else value
+        counted = isinstance(value, dict) and list(below) == [str(k) for k in range(len(below))]
+        out[name] = list(below.values()) if counted else below
     return out
 
 
@@ -351,9 +352,7 @@ class Case:
         for path in FIELDS:
             if path.startswith(prefix) and (value := self.get(path)) is not None and not self._repeats(path):
                 values[path[len(prefix) :]] = value
-        part = _remake(kind, values)
-        object.__setattr__(part, "_read_from_case", True)
-        return part
+        return _remake(kind, values, True)
 
     def _repeats(self, path: str) -> bool:
         """A Newtonian ink is stated by ink.viscosity alone."""
@@ -432,43 +431,39 @@ def _restore(text: str) -> Case:
 _LOADS = ("setting.line_load", "setting.interference", "setting.actuator.air_pressure", "setting.actuator.advance")
 
 
-def _assign_sections(
-    core: _core.Case,
-    value: Any,
-    problems: list[tuple[str, str, str]],
-    words: list[tuple[str, str]],
-    numbers: list[tuple[str, float]],
-    touched: set[str],
-) -> None:
-    """The whole list of sections; None or an empty one makes the blade uniform again."""
+def _section_fields(core: _core.Case, value: Any) -> dict[str, Any]:
+    """The fields of a whole list of sections; the blade gets as many. None or an empty list makes it uniform again."""
     flat: dict[str, Any] = {}
     _flatten({"sections": value or []}, "blade.", flat)
     if value and not any(path.startswith("blade.sections.") for path in flat):
-        problems.append(("blade.sections", repr(value), "must be a list of sections with length and thickness"))
-        return
+        raise refuse("blade.sections", value, "must be a list of sections with length and thickness")
+    count = len(value or [])
+    stated = {resolve(path)[0].path for path in flat}
+    gather(
+        [
+            (path, "", "is missing: a section takes length and thickness")
+            for k in range(count)
+            for path in (f"blade.sections.{k}.length", f"blade.sections.{k}.thickness")
+            if path not in stated
+        ]
+    )
+    core.set_section_count(0)
+    core.set_section_count(count)
+    return flat
+
+
+def _spread_sections(
+    core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[str, str, str]]
+) -> Mapping[str, Any]:
+    """Changes with "blade.sections" field by field."""
+    if "blade.sections" not in changes:
+        return changes
+    rest = {path: value for path, value in changes.items() if path != "blade.sections"}
     try:
-        core.set_section_count(0)
-        core.set_section_count(len(value or []))
+        return {**rest, **_section_fields(core, changes["blade.sections"])}
     except InvalidInput as error:
         problems += error.problems
-        return
-    for path, item in flat.items():
-        try:
-            field, unit = resolve(path)
-            touched.add(field.path)
-            read = field_value(item, field, unit, path)
-            if isinstance(read, str):
-                words.append((field.path, read))
-            else:
-                numbers.append((field.path, read))
-        except InvalidInput as error:
-            problems += error.problems
-    problems += [
-        (f"blade.sections.{k}.{name}", "", "is missing: a section takes length and thickness")
-        for k in range(len(value or []))
-        for name in ("length", "thickness")
-        if f"blade.sections.{k}.{name}" not in touched
-    ]
+        return rest
 
 
 def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[str, str, str]]) -> set[str]:
@@ -477,10 +472,8 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
     numbers: list[tuple[str, float]] = []
     cleared: list[str] = []
     touched: set[str] = set()
+    changes = _spread_sections(core, changes, problems)
     for given, value in changes.items():
-        if given == "blade.sections":
-            _assign_sections(core, value, problems, words, numbers, touched)
-            continue
         if given in {"name", "note"}:
             if isinstance(value, str):
                 setattr(core, given, value)

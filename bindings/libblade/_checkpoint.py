@@ -11,6 +11,7 @@ import hashlib
 import io
 import json
 import os
+import tempfile
 import time
 import warnings
 import zipfile
@@ -61,8 +62,11 @@ class Checkpoint:
         else:
             content = {"format": FORMAT, "format_version": VERSION, **self._sweep}
             write_whole(manifest, json.dumps(content, indent=1).encode(), "checkpoint")
-        if not os.access(self.folder, os.W_OK):
-            raise self._refusal("is a folder that cannot be written")
+        try:
+            with tempfile.TemporaryFile(dir=self.folder):
+                pass
+        except OSError as error:
+            raise self._refusal(f"is a folder that cannot be written: {error.strerror}") from error
 
     def _refusal(self, message: str) -> InvalidInput:
         return InvalidInput([("checkpoint", str(self.folder), message)])

@@ -10,20 +10,26 @@ import sys
 import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import xarray as xr
 
 from libblade import _core
 from libblade._case import Case, example_case, example_cases, load_case
 from libblade._errors import InvalidInput, NotSolved, refuse
-from libblade._plots import plot_map
+from libblade._lazy import lazy
+from libblade._plots import _pyplot, plot_map
 from libblade._point import OUTPUTS, REGIMES, STATUSES, solve
 from libblade._schema import migrate_case, write_whole
 from libblade._sweep import sweep
-from libblade._sweep_file import save_sweep
+from libblade._sweep_file import _h5netcdf, save_sweep
 from libblade._units import Floats, resolve
+
+if TYPE_CHECKING:
+    import xarray as xr
+else:
+    xr = lazy("xarray")
+
 
 DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
 
@@ -243,6 +249,10 @@ def _map(options: argparse.Namespace) -> int:
         raise refuse("--output", str(options.output), "must end in " + ", ".join(writers))
     if not options.output.absolute().parent.is_dir():
         raise refuse("--output", str(options.output), "lies in a folder that does not exist")
+    try:  # before the first solve
+        {".nc": _h5netcdf, ".png": _pyplot}.get(suffix, bool)()
+    except ImportError as error:
+        raise refuse("--output", str(options.output), str(error)) from error
     case = _case(options)
     axes = [_range(text) for text in options.vary]
     if options.output_name not in OUTPUTS:
@@ -266,12 +276,7 @@ def _map(options: argparse.Namespace) -> int:
 
 
 def _write_netcdf(grid: xr.Dataset, path: Path, _name: str) -> None:
-    try:
-        save_sweep(grid, path)
-    except ImportError as error:
-        raise refuse(
-            "--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})'
-        ) from error
+    save_sweep(grid, path)
 
 
 def _write_csv(grid: xr.Dataset, path: Path, _name: str) -> None:
@@ -289,13 +294,8 @@ def _write_json(grid: xr.Dataset, path: Path, _name: str) -> None:
 
 
 def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
-    try:
-        axes = plot_map(grid, name)
-    except ImportError as error:
-        raise refuse(
-            "--output", str(path), f'needs an extra package: pip install "libblade[files]" ({error})'
-        ) from error
-    axes.figure.savefig(path, dpi=150)  # type: ignore[union-attr]
+    figure: Any = plot_map(grid, name).figure
+    figure.savefig(path, dpi=150)
 
 
 def _check(options: argparse.Namespace) -> int:

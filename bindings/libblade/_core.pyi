@@ -36,6 +36,7 @@ __all__: list[str] = [
     "likely_slip",
     "line_load_of",
     "load_case",
+    "load_curve",
     "migrate_case",
     "nearest_field",
     "output_table",
@@ -63,7 +64,7 @@ class Case:
     __hash__: typing.ClassVar[None] = None  # type: ignore[assignment]
     name: str
     note: str
-    def __eq__(self, arg0: object) -> bool: ...
+    def __eq__(self, arg0: typing.Any) -> bool: ...
     def __init__(self) -> None: ...
     def clear_field(self, path: str) -> None: ...
     def copy(self) -> Case: ...
@@ -72,6 +73,7 @@ class Case:
     def has_field(self, path: str) -> bool: ...
     def set_choice(self, path: str, word: str) -> None: ...
     def set_number(self, path: str, value: typing.SupportsFloat | typing.SupportsIndex) -> None: ...
+    def set_section_count(self, count: typing.SupportsInt | typing.SupportsIndex) -> None: ...
 
 class NipOptions:
     def __init__(
@@ -80,6 +82,7 @@ class NipOptions:
         riding: bool = False,
         step_response: bool = True,
         other_branch: bool = True,
+        run_out: bool = True,
         section: bool = False,
         mesh: typing.SupportsInt | typing.SupportsIndex = 1,
     ) -> None: ...
@@ -157,6 +160,13 @@ def line_load_of(
     dead_load: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
 def load_case(file_name: str) -> Case: ...
+def load_curve(
+    case: Case,
+    friction: typing.SupportsFloat | typing.SupportsIndex,
+    max_interference: typing.SupportsFloat | typing.SupportsIndex,
+    max_load: typing.SupportsFloat | typing.SupportsIndex,
+    flat: bool,
+) -> dict[str, typing.Any]: ...
 def migrate_case(json_text: str) -> str: ...
 def nearest_field(path: str) -> str: ...
 def output_table() -> list[typing.Any]: ...
@@ -216,7 +226,7 @@ def sweep(
     progress: typing.Any,
     first: typing.SupportsInt | typing.SupportsIndex,
     count: typing.SupportsInt | typing.SupportsIndex,
-) -> tuple[typing.Any, ...]:
+) -> tuple[dict[str, typing.Any], typing.Any]:
     """
     Columns over the points solved, and the error that stopped the sweep or None.
     """

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from libblade import _core
-from libblade._case import Case, Component, Ink, assign, require_case
+from libblade._case import Case, Component, Ink, assign
 from libblade._errors import NotSolved, one_of, refuse
 from libblade._point import Convergence, _Same
 from libblade._units import Floats, gather, numbers, positive, si
@@ -272,83 +272,3 @@ def facet_from_retreat(retreat: npt.ArrayLike, angle: npt.ArrayLike, *, thicknes
     if not np.all((a > 0.0) & (a < 0.5 * np.pi)):
         raise refuse("angle", angle, "must be between 0 and pi/2 rad")
     return _number(_core.facet_from_retreat(z, a, positive(thickness, "m", "thickness")))
-
-
-@dataclass(frozen=True, eq=False, repr=False)
-class Bending(_Same):
-    """A blade pressed on a dry roll. NaN where it is not solved."""
-
-    line_load: float
-    """Normal load [N/m]."""
-    tangential_load: float
-    """Friction times line_load [N/m]."""
-    effective_angle: float
-    """Blade to roll tangent at the contact [rad]."""
-    tip_rotation: float
-    """Set angle minus tip slope [rad]."""
-    tip_deflection: float
-    """Normal to the undeformed blade, away from the roll [m]."""
-    interference: float
-    """Holder advance past first touch [m]."""
-    contact_travel: float
-    """Contact point along the roll from first touch, from body to tip [m]."""
-    holder_moment: float
-    """Bending moment at the clamp [N]."""
-    holder_force: tuple[float, float]
-    """Reaction on the blade along the roll tangent and away from the roll [N/m]."""
-    max_bending_stress: float
-    """[Pa]."""
-    max_stress_place: float
-    """Arc length from the clamp [m]."""
-    tangent_stiffness: float
-    """d line_load / d interference [N/m2]."""
-    shape: Floats
-    """Mid-plane from clamp to tip, along the roll tangent and away from the roll, origin at first touch [m], (n, 2)."""
-    slope: Floats
-    """[rad], (n,)."""
-    contact_arc_length: float
-    """Arc length from the clamp to the contact [m]."""
-    convergence: Convergence
-
-    @property
-    def contact_mode(self) -> str:
-        """ "tip", "flat" (lying on the roll: not solved) or "none"."""
-        if self.convergence.ok:
-            return "tip"
-        return "flat" if self.convergence.status == "lying_flat" else "none"
-
-    @property
-    def plate_force(self) -> float:
-        """Force of a backing plate [N/m]: 0, no case has one yet."""
-        return 0.0
-
-    def __repr__(self) -> str:
-        return (
-            f"{self.convergence}\n  line load {self.line_load:.6g} N/m at interference {self.interference * 1e3:.4g} mm, effective "
-            f"angle {np.degrees(self.effective_angle):.4g} deg, largest stress {self.max_bending_stress * 1e-6:.4g} MPa"
-        )
-
-
-def bending(case: Case, *, friction: Any = None, points: int = 65, on_failure: str = "raise") -> Bending:
-    """Bending of the case's blade pressed on a dry roll by its line load or interference (planar elastica).
-
-    The contact force acts at the roll-side corner. ``friction`` [-] is by default the case's.
-
-    Raises InvalidInput on bad values, NotSolved when the tip does not carry it: the blade lies flat, digs in or does not touch
-    (``on_failure="flag"`` returns it with NaN and its status).
-    """
-    require_case(case)
-    one_of("on_failure", on_failure, ("raise", "flag"))
-    mu = float(case["setting.friction"]) if friction is None else si(friction, "1", "friction")
-    if not 0.0 <= mu <= 2.0:
-        raise refuse("friction", friction, "must be between 0 and 2")
-    if isinstance(points, bool) or not isinstance(points, int) or not 2 <= points <= 100_000:
-        raise refuse("points", points, "must be a whole number from 2 to 100000")
-    values = _core.bend_dry(case._core, mu, points)
-    o, z, slope = values.pop("shape")
-    record = Convergence(*values.pop("convergence"))
-    arc = case._core.get_number("blade.free_length") if record.ok else float("nan")
-    result = Bending(**values, shape=np.column_stack([o, z]), slope=slope, contact_arc_length=arc, convergence=record)
-    if not record.ok and on_failure == "raise":
-        raise NotSolved(str(record), result)
-    return result

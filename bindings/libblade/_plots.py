@@ -13,17 +13,20 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import xarray as xr
 
 from libblade import _core
 from libblade._case import Case
 from libblade._errors import refuse
+from libblade._lazy import lazy
 from libblade._point import OUTPUTS, REGIMES, STATUSES, OperatingPoint
 from libblade._units import Floats
 from libblade._window import ProcessWindow
 
 if TYPE_CHECKING:
+    import xarray as xr
     from matplotlib.axes import Axes
+else:
+    xr = lazy("xarray")
 
 # Words of the pressroom.
 LABELS = {

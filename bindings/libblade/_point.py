@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import html
 import math
 from dataclasses import dataclass, field
@@ -32,6 +31,21 @@ OUTPUTS: dict[str, Output] = {row[0]: Output(*row) for row in _core.output_table
 REGIMES: tuple[str, ...] = tuple(_core.regimes())
 BRANCHES: tuple[str, ...] = tuple(_core.branches())
 STATUSES: dict[str, str] = _core.describe_status()
+# Every flag the core can raise. The place is the bit in a dataset: never move one, add new ones at the end.
+VALIDITY: tuple[str, ...] = (
+    "corner_reynolds",
+    "pressure_flow",
+    "cells_per_facet",
+    "outer_wedge",
+    "nahme",
+    "friction_ratio",
+    "stress_ratio",
+    "tip_rotation",
+    "load_step",
+    "run_out",
+    "soft_surface",
+    "feather",
+)
 
 
 def output_table() -> tuple[Output, ...]:
@@ -78,8 +92,7 @@ class _Same:
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):
             return NotImplemented
-        names = [f.name for f in dataclasses.fields(self)]  # type: ignore[arg-type]
-        return all(_same(getattr(self, n), getattr(other, n)) for n in names)
+        return all(_same(value, getattr(other, name)) for name, value in vars(self).items())
 
     __hash__ = None  # type: ignore[assignment]
 
@@ -173,6 +186,10 @@ class OperatingPoint(_Same):
     """Of the unworn edge: Hertz line contact, capped by hardness [m]."""
     mean_pressure: float
     """line_load over the facet length [Pa]."""
+    bearing_pressure: float
+    """Mean over contact_width [Pa]."""
+    elastic_pressure: float
+    """line_load over elastic_width [Pa]."""
     peak_pressure: float
     """Film plus asperities [Pa]."""
     film_load_share: float
@@ -195,6 +212,14 @@ class OperatingPoint(_Same):
     """Blade length worn per length of web [-]."""
     tangent_stiffness: float
     """Of the blade against holder advance [N/m2]."""
+    run_out_load: float
+    """Amplitude of line_load over a turn of the roll, from its run-out [N/m]."""
+    run_out_angle: float
+    """Amplitude of effective_angle over a turn [rad]."""
+    run_out_tilt: float
+    """Amplitude of facet_tilt over a turn [rad]."""
+    film_over_turn: float
+    """Largest film_on_lands over a turn [m]."""
     regime: str
     """"wiping", "mixed", "riding", "heel_contact", "starved" or "none"."""
     branch: str
@@ -277,13 +302,14 @@ def solve(
     on_failure: str = "raise",
     step_response: bool = True,
     other_branch: bool = True,
+    run_out: bool = True,
     mesh: int = 1,
 ) -> OperatingPoint:
     """Solves one operating point.
 
     ``start="resting"`` ramps the speed up from rest with the load on; ``"riding"`` relaxes from the thickest film, which
-    finds the other branch where there is one. ``step_response`` and ``other_branch`` can be left out to save time. ``mesh``:
-    1 the usual number of nodes, 2 double, 0 half.
+    finds the other branch where there is one. ``step_response``, ``other_branch`` and ``run_out`` can be left out to save
+    time. ``mesh``: 1 the usual number of nodes, 2 double, 0 half.
 
     Raises InvalidInput on a bad case, NotSolved when the point has no solution or was not found (its message says why);
     with ``on_failure="flag"`` such a point is returned with NaN and its status.
@@ -294,7 +320,12 @@ def solve(
     if mesh not in (0, 1, 2):
         raise refuse("mesh", mesh, "must be 0, 1 or 2")
     options = _core.NipOptions(
-        riding=start == "riding", step_response=step_response, other_branch=other_branch, section=True, mesh=mesh
+        riding=start == "riding",
+        step_response=step_response,
+        other_branch=other_branch,
+        run_out=run_out,
+        section=True,
+        mesh=mesh,
     )
     values = _core.solve(case._core, options)
     point = OperatingPoint(

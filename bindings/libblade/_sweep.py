@@ -12,20 +12,26 @@ import time
 import warnings
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
-import xarray as xr
 
 from libblade import _core
 from libblade._case import Case, _restore, require_case
 from libblade._checkpoint import Checkpoint, description
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, one_of, refuse
 from libblade._fields import Field
-from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
+from libblade._lazy import lazy
+from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES, VALIDITY
 from libblade._progress import Progress, Report, reporting
 from libblade._units import Floats, field_values, gather, resolve
+
+if TYPE_CHECKING:
+    import xarray as xr
+else:
+    xr = lazy("xarray")
+
 
 _SWITCHES = ("bedded_stable", "other_branch_exists")
 FLAGS = ("regime", "branch", *_SWITCHES, "validity")
@@ -80,8 +86,9 @@ def sweep(
 
     Returns a dataset whose dimensions are the last words of the paths. Numbers are SI with ``units``, ``long_name`` and
     ``display_units``; regime, branch and status are integer flags. A point that is not solved is NaN with its status and
-    reason; with ``on_failure="raise"`` it raises NotSolved instead. A swept field that bears the name of an output keeps it;
-    the output is then called ``<name>_result``.
+    reason. With ``on_failure="raise"`` the sweep ends soon after the first such point is known (within seconds) and raises
+    NotSolved, which names the first one in the order of the grid, whatever the threads or the executor; ``result`` is then what
+    is solved. A swept field that bears the name of an output keeps it; the output is then called ``<name>_result``.
 
     Ctrl-C stops the threads, then raises KeyboardInterrupt; with ``partial=True`` what is solved is returned, the other
     points with status not_run. In an executor, stretches already begun run to their end unused.
@@ -101,12 +108,13 @@ def sweep(
         "riding": start == "riding",
         "step_response": bool({"film_after_step", "excess_after_step"} & wanted),
         "other_branch": "other_branch_exists" in wanted,
+        "run_out": bool({"run_out_load", "run_out_angle", "run_out_tilt", "film_over_turn"} & wanted),
         "mesh": mesh,
     }
     job = _Job(case.to_json(), [(field.path, values) for field, values in axes], options)
     log.info("sweep of %d points: %s", job.total, " x ".join(f"{v.size} {field.path}" for field, v in axes))
     began = time.monotonic()
-    grid = _Grid(job.total)
+    grid = _Grid(job.total, stop_at_failure=on_failure == "raise")
     with reporting(progress) as report:
         if checkpoint is not None:
             grid.keep(Checkpoint(checkpoint, description(case.to_dict(), job.axes, options), job.total))
@@ -121,9 +129,11 @@ def sweep(
             if not partial:
                 raise
     data = _dataset(case, axes, grid.whole(), wanted, {**options, "start": start})
-    failed = _log_end(data, time.monotonic() - began)
-    if on_failure == "raise" and failed.size:
-        raise NotSolved(f"{len(failed)} of {job.total} points not solved; the first, {_story(data, failed[0])}", data)
+    _log_end(data, time.monotonic() - began)
+    if grid.end < job.total:
+        place = ", ".join(str(k) for k in np.unravel_index(grid.end, data["status"].shape))
+        reason = data["reason"].values.flat[grid.end]
+        raise NotSolved(f"point [{place}] is not solved, at {_story(data, grid.end)} ({reason})", data)
     return data
 
 
@@ -223,7 +233,10 @@ def _block(job: _Job, first: int, count: int) -> Columns:
 class _Grid:
     """Columns over the whole grid, filled stretch by stretch, and in the checkpoint too when there is one."""
 
-    def __init__(self, total: int) -> None:
+    def __init__(self, total: int, *, stop_at_failure: bool) -> None:
+        self.stop_at_failure = stop_at_failure
+        self.end = total
+        """Behind the last point to solve: the first that failed, when that ends the sweep."""
         self._known = np.zeros(total, dtype=bool)
         self._columns: Columns = {name: np.full(total, np.nan) for name in OUTPUTS}
         self._columns |= {name: np.zeros(total, dtype=np.int8) for name in (*_CHOICES, *_SWITCHES)}
@@ -252,6 +265,9 @@ class _Grid:
         for name, column in self._columns.items():
             column[first : first + count] = columns[name]
         self._known[first : first + count] = True
+        if self.stop_at_failure:
+            failed = np.flatnonzero(_failed(np.asarray(columns["status"])))
+            self.end = min([self.end, *(first + failed[:1])])
         if self.checkpoint is not None and count:
             self.checkpoint.write(first, columns)
         return count
@@ -266,7 +282,8 @@ class _Grid:
 
 
 def _run_here(job: _Job, grid: _Grid, threads: int, report: Report | None) -> None:
-    """In threads: all at once, or with a checkpoint in stretches of about BLOCK_SECONDS."""
+    """In threads: all at once, or in stretches of about BLOCK_SECONDS when something may happen between them."""
+    at_once = grid.checkpoint is None and not grid.stop_at_failure
     before = grid.done
     size = 8 * (threads or os.cpu_count() or 1)
 
@@ -279,8 +296,8 @@ def _run_here(job: _Job, grid: _Grid, threads: int, report: Report | None) -> No
         report(before, before)
     for first, behind in grid.gaps():
         at = first
-        while at < behind:
-            count = behind - at if grid.checkpoint is None else min(size, behind - at)
+        while at < (last := min(behind, grid.end)):
+            count = last - at if at_once else min(size, last - at)
             began = time.monotonic()
             columns, error = job.solve(at, count, threads, hook)
             solved = grid.put(at, columns)
@@ -297,7 +314,7 @@ def _run_there(job: _Job, grid: _Grid, executor: concurrent.futures.Executor, re
     firsts: dict[concurrent.futures.Future[Columns], int] = {}
     try:
         for first, behind in grid.gaps():
-            for at in range(first, behind, size):
+            for at in range(first, min(behind, grid.end), size):
                 firsts[executor.submit(_block, job, at, min(size, behind - at))] = at
         waiting = set(firsts)
         while waiting:
@@ -305,6 +322,9 @@ def _run_there(job: _Job, grid: _Grid, executor: concurrent.futures.Executor, re
             done, waiting = concurrent.futures.wait(waiting, 0.1, concurrent.futures.FIRST_COMPLETED)
             for future in done:
                 grid.put(firsts[future], future.result())
+            for future in [later for later in waiting if firsts[later] > grid.end]:
+                future.cancel()
+                waiting.remove(future)
             if done and report is not None:
                 report(grid.done, grid.total)
     except BaseException:
@@ -363,13 +383,10 @@ def _dataset(
         if name in wanted:
             put(name, columns[name].astype(bool), {"units": "1", "long_name": _LONG_NAMES[name]})
     if "validity" in wanted:
-        names = sorted({flag for flags in columns["validity"] for flag in flags})
-        bits = {name: 1 << k for k, name in enumerate(names)}
-        masks = np.array([sum(bits[flag] for flag in set(flags)) for flags in columns["validity"]], dtype=np.int32)
-        attrs: dict[str, Any] = {"units": "1", "long_name": _LONG_NAMES["validity"]}
-        if names:
-            attrs |= {"flag_masks": np.array(list(bits.values()), dtype=np.int32), "flag_meanings": " ".join(names)}
-        put("validity", masks, attrs)
+        bits = {name: 1 << k for k, name in enumerate(VALIDITY)}
+        masks = np.array([sum(bits[name] for name in set(names)) for names in columns["validity"]], dtype=np.int32)
+        flags = {"flag_masks": np.array(list(bits.values()), dtype=np.int32), "flag_meanings": " ".join(VALIDITY)}
+        put("validity", masks, {"units": "1", "long_name": _LONG_NAMES["validity"], **flags})
     put("reason", np.array(columns["reason"], dtype=str), {"units": "1", "long_name": _LONG_NAMES["reason"]})
     about_all = {
         "Conventions": "CF-1.11",
@@ -383,22 +400,26 @@ def _dataset(
     return xr.Dataset(variables, coords, about_all)
 
 
-def _log_end(data: xr.Dataset, seconds: float) -> npt.NDArray[np.intp]:
-    """Tells how it went; returns the flat numbers of the points that failed."""
+def _failed(status: npt.NDArray[np.int8]) -> npt.NDArray[np.bool_]:
+    words = _CHOICES["status"]
+    return np.isin(status, [words.index("converged"), words.index("not_run")], invert=True)
+
+
+def _log_end(data: xr.Dataset, seconds: float) -> None:
+    """Tells how it went."""
     status = data["status"].values.ravel()
     words = _CHOICES["status"]
     counts = np.bincount(status, minlength=len(words))
     story = ", ".join(f"{count} {word}" for count, word in zip(counts, words, strict=True) if count)
     log.info("%d points in %.2f s: %s", status.size, seconds, story)
-    failed = np.flatnonzero((status != words.index("converged")) & (status != words.index("not_run")))
+    failed = np.flatnonzero(_failed(status))
     for index in failed[:TOLD]:
         log.warning("not solved at %s (%s)", _story(data, index), data["reason"].values.flat[index])
     if failed.size > TOLD:
         log.warning("and %d more points not solved", failed.size - TOLD)
-    return failed
 
 
-def _story(data: xr.Dataset, index: np.intp) -> str:
+def _story(data: xr.Dataset, index: int | np.intp) -> str:
     place = np.unravel_index(index, data["status"].shape)
     where = ", ".join(
         f"{dim} = {float(data[dim][k]):.6g} {data[dim].units}"

@@ -7,14 +7,17 @@ import importlib
 import io
 import os
 from pathlib import Path
-from typing import Any
-
-import xarray as xr
-from xarray.backends import H5NetCDFStore
+from typing import TYPE_CHECKING, Any
 
 from libblade._case import Case, _restore
 from libblade._errors import refuse
+from libblade._lazy import lazy
 from libblade._schema import write_whole
+
+if TYPE_CHECKING:
+    import xarray as xr
+else:
+    xr = lazy("xarray")
 
 
 def save_sweep(data: xr.Dataset, path: str | os.PathLike[str]) -> None:
@@ -28,7 +31,7 @@ def save_sweep(data: xr.Dataset, path: str | os.PathLike[str]) -> None:
     h5netcdf = _h5netcdf()
     # In memory first: HDF5 brings the process down when the disk fills under it.
     content = io.BytesIO()
-    store: Any = H5NetCDFStore(h5netcdf.File(content, "w"))
+    store: Any = xr.backends.H5NetCDFStore(h5netcdf.File(content, "w"))
     data.dump_to_store(store)
     store.close()
     write_whole(target, content.getvalue(), "path")
@@ -74,6 +77,7 @@ def _path(path: str | os.PathLike[str]) -> Path:
 
 def _h5netcdf() -> Any:
     try:
+        importlib.import_module("h5py")  # h5netcdf itself asks for it too late
         return importlib.import_module("h5netcdf")
     except ImportError as error:
         raise ImportError('netCDF files need h5netcdf: pip install "libblade[files]"') from error

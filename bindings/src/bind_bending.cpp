@@ -1,44 +1,54 @@
-#include <cmath>
-#include <limits>
-
 #include "bind.hpp"
-#include "libblade/bending.hpp"
-#include "libblade/case.hpp"
+#include "libblade/bending_case.hpp"
 
 using namespace libblade;
 
 namespace {
 
-struct DryBend {
-    Bent bent;
-    ContactForce force;
-    double tangent_stiffness = std::numeric_limits<double>::quiet_NaN();
-    Shape shape;
-};
+py::tuple convergence_tuple(const Convergence& k) {
+    return py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message);
+}
 
-/// The blade of a case pressed on a dry roll: contact at the corner, half a thickness off the mid-plane, T = friction N.
-DryBend bend_dry(const Case& c, double friction, int points) {
-    const Setting& set = c.setting;
-    const bool doctoring = set.orientation == Orientation::doctoring;
-    const bool away = set.pressure_side == PressureSide::away_from_roll ||
-                      (set.pressure_side == PressureSide::by_orientation && doctoring);
-    const Strip strip{bending_stiffness(c.blade),
-                      c.blade.free_length,
-                      set.set_angle,
-                      0.5 * c.blade.thickness,
-                      away ? set.chamber_pressure : -set.chamber_pressure,
-                      c.roll.radius};
-    const double ratio = doctoring ? -friction : friction;
-    DryBend out;
-    if (const auto* load = std::get_if<LineLoad>(&set.load)) {
-        out.force = {load->value, ratio * load->value, 0.0};
-        out.bent = solve_bending(strip, out.force);
-    } else {
-        out.bent = solve_bending_at(strip, std::get<Interference>(set.load).value, ratio, out.force);
+std::string_view mode_word(ContactMode mode) { return mode == ContactMode::flat ? "flat" : "tip"; }
+
+std::string_view event_word(CurveEvent event) {
+    switch (event) {
+        case CurveEvent::interference_limit:
+            return "interference_limit";
+        case CurveEvent::load_limit:
+            return "load_limit";
+        case CurveEvent::dig_in:
+            return "dig_in";
+        case CurveEvent::lying_flat:
+            return "lying_flat";
+        case CurveEvent::plate_contact:
+            return "plate_contact";
+        case CurveEvent::yield:
+            return "yield";
+        case CurveEvent::none:
+            break;
     }
-    if (!out.bent.convergence.ok()) return out;
-    out.tangent_stiffness = tangent_stiffness(strip, out.bent.effective_angle, out.force);
-    out.shape = strip_shape(strip, out.bent, out.force, points);
+    return "";
+}
+
+py::dict curve_dict(const LoadCurve& curve) {
+    const auto column = [&](double LoadCurvePoint::*member) {
+        std::vector<double> values;
+        for (const LoadCurvePoint& p : curve.points) values.push_back(p.*member);
+        return to_array(values);
+    };
+    py::list modes, events;
+    for (const LoadCurvePoint& p : curve.points) modes.append(mode_word(p.mode)), events.append(event_word(p.event));
+    py::dict out;
+    out["interference"] = column(&LoadCurvePoint::interference);
+    out["line_load"] = column(&LoadCurvePoint::normal);
+    out["effective_angle"] = column(&LoadCurvePoint::effective_angle);
+    out["contact_arc_length"] = column(&LoadCurvePoint::contact_arc_length);
+    out["plate_force"] = column(&LoadCurvePoint::plate_force);
+    out["max_bending_stress"] = column(&LoadCurvePoint::max_stress);
+    out["contact_mode"] = modes;
+    out["event"] = events;
+    out["convergence"] = convergence_tuple(curve.convergence);
     return out;
 }
 
@@ -48,7 +58,7 @@ void bind_bending(py::module_& module) {
     module.def(
         "bend_dry",
         [](const Case& c, double friction, int points) {
-            const DryBend d = [&] {
+            const DryContact d = [&] {
                 const py::gil_scoped_release release;
                 return bend_dry(c, friction, points);
             }();
@@ -63,13 +73,35 @@ void bind_bending(py::module_& module) {
             out["contact_travel"] = b.travel;
             out["holder_moment"] = b.root_moment;
             out["holder_force"] = py::make_tuple(b.root_force_o, b.root_force_z);
-            out["max_bending_stress"] = 6.0 * b.max_moment / (c.blade.thickness * c.blade.thickness);
-            out["max_stress_place"] = b.max_moment_place;
+            out["max_bending_stress"] = b.max_stress;
+            out["max_stress_place"] = b.max_stress_place;
+            out["plate_force"] = b.plate_force;
+            out["contact_arc_length"] = b.contact_arc_length;
+            out["overhang"] = b.overhang;
+            out["wrapped_arc"] = b.wrapped_arc;
+            out["mode"] = b.convergence.ok() ? mode_word(b.contact_mode) : "none";
             out["tangent_stiffness"] = d.tangent_stiffness;
+            out["buckling_ratio"] = d.buckling_ratio;
+            out["frequency_free"] = d.frequency_free;
+            out["frequency_pinned"] = d.frequency_pinned;
             out["shape"] = py::make_tuple(to_array(d.shape.o), to_array(d.shape.z), to_array(d.shape.slope));
-            const Convergence& k = b.convergence;
-            out["convergence"] = py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message);
+            out["convergence"] = convergence_tuple(b.convergence);
             return out;
         },
         py::arg("case"), py::arg("friction"), py::arg("points"));
+    module.def(
+        "load_curve",
+        [](const Case& c, double friction, double max_interference, double max_load, bool flat) {
+            const LoadCurve curve = [&] {
+                const py::gil_scoped_release release;
+                LoadCurveOptions options;
+                options.max_interference = max_interference;
+                options.max_load = max_load;
+                options.yield_strength = c.blade.material.yield_strength;
+                options.allow_flat = flat;
+                return load_curve(strip_of(c), tangential_ratio(c, friction), options);
+            }();
+            return curve_dict(curve);
+        },
+        py::arg("case"), py::arg("friction"), py::arg("max_interference"), py::arg("max_load"), py::arg("flat"));
 }

@@ -45,11 +45,12 @@ void bind_nip(py::module_& module) {
         return words;
     });
     py::class_<NipOptions>(module, "NipOptions")
-        .def(py::init([](bool riding, bool step_response, bool other_branch, bool section, int mesh) {
-                 return NipOptions{riding ? Start::riding : Start::resting, step_response, other_branch, section, mesh};
+        .def(py::init([](bool riding, bool step_response, bool other_branch, bool run_out, bool section, int mesh) {
+                 return NipOptions{
+                     riding ? Start::riding : Start::resting, step_response, other_branch, run_out, section, mesh};
              }),
              py::kw_only(), py::arg("riding") = false, py::arg("step_response") = true, py::arg("other_branch") = true,
-             py::arg("section") = false, py::arg("mesh") = 1);
+             py::arg("run_out") = true, py::arg("section") = false, py::arg("mesh") = 1);
     module.def(
         "solve",
         [](const Case& c, const NipOptions& options) {

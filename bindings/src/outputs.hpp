@@ -47,6 +47,8 @@ inline constexpr auto table = std::to_array<Output>({
     {"elastic_width", "m", "um", 1e6, "contact width of the unworn edge (Hertz, capped by hardness)",
      &P::elastic_width},
     {"mean_pressure", "Pa", "MPa", 1e-6, "load over the facet length", &P::mean_pressure},
+    {"bearing_pressure", "Pa", "MPa", 1e-6, "mean pressure over the contact width", &P::bearing_pressure},
+    {"elastic_pressure", "Pa", "MPa", 1e-6, "load over the elastic width of the unworn edge", &P::elastic_pressure},
     {"peak_pressure", "Pa", "MPa", 1e-6, "largest pressure of film plus asperities", &P::peak_pressure},
     {"film_load_share", "1", "%", 100.0, "share of the load on the film under the facet", &P::film_load_share},
     {"asperity_load_share", "1", "%", 100.0, "share of the load on asperities", &P::asperity_load_share},
@@ -59,6 +61,10 @@ inline constexpr auto table = std::to_array<Output>({
     {"wear_rate", "m/m", "mm/1000 km", 1e9, "blade length worn per length of web", &P::wear_rate},
     {"tangent_stiffness", "N/m2", "N/m/mm", 1e-3, "stiffness of the blade against holder advance",
      &P::tangent_stiffness},
+    {"run_out_load", "N/m", "N/m", 1.0, "amplitude of the line load over a turn of the roll", &P::run_out_load},
+    {"run_out_angle", "rad", "deg", to_deg, "amplitude of the effective angle over a turn", &P::run_out_angle},
+    {"run_out_tilt", "rad", "deg", to_deg, "amplitude of the facet tilt over a turn", &P::run_out_tilt},
+    {"film_over_turn", "m", "um", 1e6, "largest film on the lands over a turn of the roll", &P::film_over_turn},
 });
 
 }  // namespace outputs

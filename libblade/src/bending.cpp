@@ -3,260 +3,479 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
+#include <functional>
 #include <numbers>
 #include <utility>
 
-#include "libblade/bending_kernel.hpp"
+#include "bending_model.hpp"
+#include "libblade/root.hpp"
 
 namespace libblade {
 
+using namespace bending_model;
+
 namespace {
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-constexpr double kTolerance = 1e-12;  // [rad]; rounding of one integration is 1e-15
-
-/// Value and derivatives by two variables (forward mode).
-struct Dual {
-    double v = 0.0, d0 = 0.0, d1 = 0.0;
-    Dual() = default;
-    Dual(double value) : v(value) {}
-    Dual(double value, double by0, double by1) : v(value), d0(by0), d1(by1) {}
-};
-Dual operator+(const Dual& a, const Dual& b) { return {a.v + b.v, a.d0 + b.d0, a.d1 + b.d1}; }
-Dual operator-(const Dual& a, const Dual& b) { return {a.v - b.v, a.d0 - b.d0, a.d1 - b.d1}; }
-Dual operator*(const Dual& a, const Dual& b) { return {a.v * b.v, a.d0 * b.v + a.v * b.d0, a.d1 * b.v + a.v * b.d1}; }
-Dual operator*(double a, const Dual& b) { return {a * b.v, a * b.d0, a * b.d1}; }
-Dual operator*(const Dual& a, double b) { return b * a; }
-Dual operator/(const Dual& a, const Dual& b) {
-    const double q = a.v / b.v, r = 1.0 / b.v;
-    return {q, (a.d0 - q * b.d0) * r, (a.d1 - q * b.d1) * r};
-}
-bool operator>(const Dual& a, const Dual& b) { return a.v > b.v; }
-bool operator!=(const Dual& a, const Dual& b) { return a.v != b.v; }
-Dual chain(double value, double slope, const Dual& a) { return {value, slope * a.d0, slope * a.d1}; }
-Dual sin(const Dual& a) { return chain(std::sin(a.v), std::cos(a.v), a); }
-Dual cos(const Dual& a) { return chain(std::cos(a.v), -std::sin(a.v), a); }
-Dual sqrt(const Dual& a) { return chain(std::sqrt(a.v), 0.5 / std::sqrt(a.v), a); }
-Dual atan2(const Dual& y, const Dual& x) {
-    const double n = 1.0 / (x.v * x.v + y.v * y.v);
-    return {std::atan2(y.v, x.v), (x.v * y.d0 - y.v * x.d0) * n, (x.v * y.d1 - y.v * x.d1) * n};
-}
-
-template <class T>
-kernel::StripSetup<T> setup_of(const Strip& s) {
-    return {T(s.stiffness), T(s.length), T(s.set_angle), T(s.offset), T(s.pressure), T(s.roll_radius)};
-}
-
-template <class Visit = kernel::NoVisit>
-kernel::StripPose<double> pose_of(const Strip& strip, double angle, const ContactForce& f, int steps,
-                                  Visit&& visit = {}) {
-    return kernel::strip_pose(setup_of<double>(strip), angle, {f.normal, f.tangential, f.centre}, steps, visit);
-}
-
-/// By angle (d0) and by normal load at constant ratio of the forces (d1).
-kernel::StripPose<Dual> dual_pose(const Strip& strip, double angle, double normal, double ratio, double centre,
-                                  int steps) {
-    const Dual N(normal, 0.0, 1.0);
-    return kernel::strip_pose(setup_of<Dual>(strip), Dual(angle, 1.0, 0.0), {N, ratio * N, Dual(centre)}, steps);
-}
-
-/// Jacobi's condition for a strip under dead load: turning the tip turns every section the same way. Where it fails the strip
-/// balances in a higher mode, which cannot be reached by pressing the blade on.
-bool first_mode(const Strip& strip, double angle, const ContactForce& f, int steps) {
-    bool same_way = true;
-    const auto look = [&](const kernel::StripSeries<Dual>& u) { same_way = same_way && u.theta[0].d0 > 0.0; };
-    (void)kernel::strip_pose(setup_of<Dual>(strip), Dual(angle, 1.0, 0.0),
-                             {Dual(f.normal), Dual(f.tangential), Dual(f.centre)}, steps, look);
-    return same_way;
-}
+constexpr double kUpright = 0.5 * std::numbers::pi;
 
 double force_ratio(const ContactForce& f) noexcept { return f.normal != 0.0 ? f.tangential / f.normal : 0.0; }
 /// Part of the contact force that bends the blade away from the roll.
-double transverse(double angle, double normal, double tangential) noexcept {
+double transverse(double u, double normal, double tangential) noexcept {
+    const double angle = std::max(u, 0.0);
     return normal * std::cos(angle) + tangential * std::sin(angle);
 }
 
-Bent failed(Status status, std::string message, int iterations,
+Bent failed(Status status, const char* message, int iterations,
             double residual = std::numeric_limits<double>::infinity()) {
     Bent bent;
     for (double* number :
          {&bent.effective_angle, &bent.tip_rotation, &bent.travel, &bent.interference, &bent.tip_deflection,
-          &bent.root_moment, &bent.root_force_o, &bent.root_force_z, &bent.max_moment, &bent.max_moment_place})
+          &bent.root_moment, &bent.root_force_o, &bent.root_force_z, &bent.max_moment, &bent.max_moment_place,
+          &bent.max_stress, &bent.max_stress_place, &bent.plate_force, &bent.plate_clearance, &bent.holder_moment,
+          &bent.contact_arc_length, &bent.overhang, &bent.wrapped_arc})
         *number = kNan;
-    bent.convergence = {status, residual, kTolerance, iterations, std::move(message)};
+    bent.convergence = {status, residual, kTolerance, iterations, message};
     return bent;
 }
 
-/// Empty when the strip can be integrated at all.
-std::pair<Status, std::string> complaint(const Strip& s, const ContactForce& f, double more, int steps) {
+struct Complaint {
+    Status status = Status::not_run;
+    const char* message = "";
+};
+
+Complaint complaint_of_sections(const Strip& s) {
+    if (s.section_count < 0 || s.section_count > static_cast<int>(s.sections.size()))
+        return {Status::out_of_range, "a strip has 0 to 16 sections"};
+    double sum = 0.0;
+    for (int i = 0; i < s.section_count; ++i) {
+        const StripSection& part = s.sections[static_cast<std::size_t>(i)];
+        for (const double value : {part.length, part.thickness_clamp, part.thickness_tip, part.modulus, part.jump})
+            if (!std::isfinite(value)) return {Status::non_finite, "a number given to a section is not finite"};
+        if (!(std::min({part.length, part.thickness_clamp, part.thickness_tip, part.modulus}) > 0.0))
+            return {Status::out_of_range, "length, thickness and modulus of a section must be positive"};
+        sum += part.length;
+    }
+    if (s.section_count > 0 && s.length > sum * (1.0 + 1e-9))
+        return {Status::out_of_range, "the sections are shorter than the strip"};
+    if (!has_plate(s)) return {};
+    if (!(s.plate.length < s.length)) return {Status::out_of_range, "the backing plate must end before the contact"};
+    if (s.plate.gap < 0.0 || s.plate.compliance < 0.0)
+        return {Status::out_of_range, "gap and compliance of the backing plate must not be negative"};
+    // Where the strip is thicker inboard, the plane plate must clear it before there is a load.
+    const auto face = [&](double at) { return kernel::mid_plane_rise(s, at) + 0.5 * local(s, at).thickness; };
+    double joint = 0.0;
+    for (int i = 0; i < s.section_count && joint < s.plate.length; ++i) {
+        const double end = joint + s.sections[static_cast<std::size_t>(i)].length;
+        for (const double at : {joint + 1e-12 * s.length, std::min(end, s.plate.length)})
+            if (face(at) > face(s.plate.length) + s.plate.gap + 1e-12 * s.length)
+                return {Status::out_of_range, "the backing plate would cut into a thicker part of the strip"};
+        joint = end;
+    }
+    return {};
+}
+
+/// Status not_run when the strip can be integrated at all.
+Complaint complaint(const Strip& s, const ContactForce& f, double more, int steps) {
     for (const double value :
-         {s.stiffness, s.length, s.set_angle, s.offset, s.pressure, f.normal, f.tangential, f.centre, more})
+         {s.stiffness, s.length, s.set_angle, s.offset, s.pressure, f.normal, f.tangential, f.centre, more,
+          s.plate.length, s.plate.gap, s.plate.compliance, s.holder_compliance, s.holder_rotation})
         if (!std::isfinite(value)) return {Status::non_finite, "a number given to the strip is not finite"};
     if (std::isnan(s.roll_radius)) return {Status::non_finite, "the roll radius is not a number"};
     if (!(s.stiffness > 0.0) || !(s.length > 0.0) || !(s.roll_radius > 0.0) || steps < 1)
         return {Status::out_of_range, "stiffness, length, roll radius and steps must be positive"};
-    if (!(s.set_angle > 0.0) || !(s.set_angle < 0.5 * std::numbers::pi))
+    if (!(s.set_angle > 0.0) || !(s.set_angle < kUpright))
         return {Status::out_of_range, "the set angle must lie between 0 and 90 deg"};
-    return {Status::not_run, {}};
+    if (s.holder_compliance < 0.0 || s.holder_rotation < 0.0)
+        return {Status::out_of_range, "the compliance of the holder must not be negative"};
+    return s.section_count != 0 || has_plate(s) ? complaint_of_sections(s) : Complaint{};
 }
 
-/// Value (0), first or second derivative of a series at x in [0, 1].
-double slope(const std::array<double, kernel::kSeriesOrder + 1>& c, double x, std::size_t derivative) {
-    double sum = 0.0;
-    for (std::size_t k = kernel::kSeriesOrder + 1; k-- > derivative;) {
-        const double n = static_cast<double>(k);
-        sum = sum * x + (derivative == 0 ? 1.0 : derivative == 1 ? n : n * (n - 1.0)) * c[k];
-    }
-    return sum;
-}
+/// Largest moment and stress inside the steps, from the series themselves: ends, and where they are stationary.
+struct Largest {
+    const Strip& strip;
+    double at;  // arc length
+    double moment = 0.0, moment_place = 0.0, stress = 0.0, stress_place = 0.0;
+    bool off_roll = true;  // the corners of steps
 
-/// Largest |theta'| inside the steps, from the series themselves: ends, and where theta'' = 0.
-struct LargestCurvature {
-    double step = 0.0, value = 0.0, from_tip = 0.0;
-    int done = 0;
-
-    void note(double turn, double at) {
-        const double curvature = std::abs(turn / step);
-        if (curvature > value) value = curvature, from_tip = (done + at) * -step;
-    }
     void operator()(const kernel::StripSeries<double>& u) {
-        const auto& q = u.turn;
-        note(q[0], 0.0);
-        note(kernel::series_end(q), 1.0);
-        const double g0 = slope(q, 0.0, 1), g1 = slope(q, 1.0, 1);
-        if (g0 * g1 < 0.0) {
-            double x = g0 / (g0 - g1);
-            for (int i = 0; i < 4; ++i) x = std::clamp(x - slope(q, x, 1) / slope(q, x, 2), 0.0, 1.0);
-            note(slope(q, x, 0), x);
+        const double unit = u.stiffness / u.step, thick = local(strip, at).thickness, g = u.growth;
+        const auto note = [&](double x) {
+            const double m = std::abs(polynomial(u.moment, x) * unit), t = thick * (1.0 + g * x);
+            if (m > moment) moment = m, moment_place = at + x * u.step;
+            if (6.0 * m / (t * t) > stress) stress = 6.0 * m / (t * t), stress_place = at + x * u.step;
+        };
+        note(0.0), note(1.0);
+        const double slope0 = u.moment[1], slope1 = polynomial(u.moment, 1.0, 1);
+        if (slope0 * slope1 < 0.0) {
+            double x = slope0 / (slope0 - slope1);
+            for (int i = 0; i < 4; ++i)
+                x = std::clamp(x - polynomial(u.moment, x, 1) / polynomial(u.moment, x, 2), 0.0, 1.0);
+            note(x);
         }
-        ++done;
+        if (g != 0.0) {  // of m / t^2
+            const auto rise = [&](double x) {
+                return polynomial(u.moment, x, 1) * (1.0 + g * x) - 2.0 * g * polynomial(u.moment, x);
+            };
+            const double low = rise(0.0), high = rise(1.0);
+            if (low * high < 0.0) note(bracketed_root(rise, {0.0, low, 1.0, high}, 1e-12, 0.0).x);
+        }
+        at += u.step;
+        if (strip.section_count > 1) look_at_corner(u);
+    }
+
+  private:
+    /// The corner of the inboard section towards the roll, in the frame of the contact.
+    void look_at_corner(const kernel::StripSeries<double>& u) {
+        double joint = 0.0;
+        for (int i = 0; i + 1 < strip.section_count; ++i) {
+            const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
+            joint += s.length;
+            if (std::abs(at - joint) > 1e-9 * s.length) continue;
+            const double theta = kernel::series_end(u.theta), reach = s.jump + 0.5 * s.thickness_tip;
+            const double o = kernel::series_end(u.o) - reach * std::sin(theta);
+            const double z = kernel::series_end(u.z) - reach * std::cos(theta);
+            const double sag = std::isinf(strip.roll_radius) ? 0.0 : 0.5 * (o * o + z * z) / strip.roll_radius;
+            if (z + sag < -1e-10 * strip.length) off_roll = false;
+        }
     }
 };
 
-Bent describe_state(const Strip& strip, double angle, const ContactForce& f, int steps, int iterations,
-                    double tolerance) {
-    LargestCurvature largest;
-    largest.step = -strip.length / steps;
-    const auto pose = pose_of(strip, angle, f, steps, largest);
+/// Whether the strip stays off the plate between clamp and edge: integrated once more, now that the clamp is known.
+bool off_plate(const Strip& strip, const Pose& found, int steps) {
+    const double s = std::sin(found.at.clamp.theta), c = std::cos(found.at.clamp.theta), length = strip.plate.length;
+    const double edge = kernel::mid_plane_rise(strip, length) + 0.5 * local(strip, length).thickness + strip.plate.gap;
+    double at = length;
+    bool off = true;
+    const auto look = [&](const kernel::StripSeries<double>& u) {
+        for (const double x : {0.25, 0.5, 0.75}) {
+            const double place = at + x * u.step, share = place / length;
+            const double rise =
+                (polynomial(u.o, x) - found.at.clamp.o) * s + (polynomial(u.z, x) - found.at.clamp.z) * c;
+            // The plate bends like a cantilever under an end load.
+            const double give = strip.plate.compliance * found.plate_force * 0.5 * share * share * (3.0 - share);
+            if (rise + 0.5 * local(strip, place).thickness > edge + give + 1e-10 * strip.length) off = false;
+        }
+        at += u.step;
+    };
+    kernel::StripState<double> state = found.edge;
+    kernel::StripLoad<double> load = found.edge_load;
+    (void)behind_plate(strip, found, steps, state, load, look);
+    return off;
+}
+
+}  // namespace
+
+Bent bending_model::describe_state(const Strip& strip, double u, const ContactForce& f, int steps, int iterations,
+                                   double tolerance, PlateGuess* warm) {
+    Largest largest{strip, u < 0.0 ? strip.length * (1.0 + u) : strip.length};
+    const Pose found = pose(strip, u, f, steps, std::ref(largest), warm);
+    if (!found.ok) return failed(Status::non_finite, "the strip cannot be integrated", iterations);
+    const auto& at = found.at;
+    const double psi = at.roll_turn, s = std::sin(psi);
+    const double o = at.clamp.o - found.tip.o, z = at.clamp.z - found.tip.z;  // contact to clamp
     Bent bent;
-    const double psi = pose.roll_turn, s = std::sin(psi), c = std::cos(psi);
-    const double o = pose.clamp.o - pose.tip.o, z = pose.clamp.z - pose.tip.z;  // tip to clamp
-    bent.effective_angle = angle;
-    bent.tip_rotation = pose.clamp.theta - angle;
-    bent.travel = std::abs(s) > 1e-8 ? pose.travel_o * psi / s : pose.travel_o;
-    bent.interference = pose.interference;
-    bent.tip_deflection = -(o * std::sin(pose.clamp.theta) + z * std::cos(pose.clamp.theta));
-    bent.root_moment = -strip.stiffness * pose.clamp.curvature;
-    // All that acts on the blade outside the clamp: contact and pressure, turned into the frame of first touch.
-    const double fo = f.tangential - strip.pressure * z, fz = f.normal + strip.pressure * o;
-    bent.root_force_o = -(fo * c + fz * s);
-    bent.root_force_z = -(fz * c - fo * s);
-    bent.max_moment = strip.stiffness * largest.value;
-    bent.max_moment_place = strip.length - largest.from_tip;
-    const double residual = std::abs(pose.angle_residual);
+    bent.effective_angle = std::max(u, 0.0);
+    bent.tip_rotation = at.clamp.theta - found.tip.theta;
+    bent.travel = std::abs(s) > 1e-8 ? at.travel_o * psi / s : at.travel_o;
+    bent.interference = at.interference;
+    bent.tip_deflection = -(o * std::sin(at.clamp.theta) + z * std::cos(at.clamp.theta)) -
+                          kernel::mid_plane_rise(strip, found.contact);
+    bent.root_moment = -at.clamp.moment;
+    bent.root_force_o = -at.push_o;
+    bent.root_force_z = -at.push_z;
+    bent.max_moment = largest.moment;
+    bent.max_moment_place = largest.moment_place;
+    const bool known = strip.section_count > 0 || strip.thickness > 0.0;
+    bent.max_stress = known ? largest.stress : kNan;
+    bent.max_stress_place = known ? largest.stress_place : kNan;
+    bent.plate_force = found.plate_force;
+    bent.plate_clearance = found.clearance;
+    bent.holder_moment = at.holder_moment;
+    bent.contact_mode = u < 0.0 ? ContactMode::flat : ContactMode::tip;
+    bent.contact_arc_length = found.contact;
+    bent.overhang = u < 0.0 ? found.beyond.length : 0.0;
+    bent.wrapped_arc = found.beyond.arc;
+    const double residual = std::abs(at.angle_residual);
     const double finite = bent.effective_angle + bent.travel + bent.interference + bent.tip_deflection +
                           bent.root_moment + bent.root_force_o + bent.root_force_z + bent.max_moment;
     if (!std::isfinite(finite) || !std::isfinite(residual))
         return failed(Status::non_finite, "the integrated strip is not finite", iterations);
     if (!(residual <= tolerance))
         return failed(Status::stagnated, "the angle does not balance the force", iterations, residual);
+    if (!largest.off_roll) return failed(Status::out_of_range, "a step of the strip would touch the roll", iterations);
+    if (has_plate(strip) && !off_plate(strip, found, steps))
+        return failed(Status::out_of_range, "the strip is pressed onto the backing plate inboard of its edge",
+                      iterations);
     bent.convergence = {Status::converged, residual, tolerance, iterations, {}};
     return bent;
 }
 
-struct AngleSearch {
-    double angle = kNan, slope = kNan;
+namespace {
+
+/// Effective angle or place of contact under a given force.
+class PlaceSearch {
+  public:
+    PlaceSearch(const Strip& strip, const ContactForce& force, int steps, int max_iterations, bool allow_flat)
+        : strip_(strip), force_(force), steps_(steps), budget_(max_iterations), allow_flat_(allow_flat) {}
+
+    double u = kNan, slope = kNan, tolerance = kTolerance;
+    bool first_mode = true;
     Status status = Status::not_run;
-    std::string message;
+    const char* message = "";
     int iterations = 0;
+    PlateGuess plate;
+    [[nodiscard]] int steps() const { return steps_; }
+
+    bool run() {
+        const double load = std::hypot(force_.normal, force_.tangential), a0 = strip_.set_angle;
+        const double severe = severity(strip_, strip_.length, load);
+        const int given = steps_;
+        constexpr double kMild = 4.0;  // [rad]
+        steps_ = enough_steps(given, severe);
+        if (severe < kMild) {
+            // The residual falls with the angle and is convex for the loads of a blade: Newton from the set angle.
+            if (newton(a0, 0.0, kUpright, 8) && slope < 0.0 && first_mode) return true;
+            if (iterations >= budget_) return stop(Status::max_iterations, kLate);
+        } else if (march(given)) {
+            return flat();
+        }
+        if (at_tip()) return true;
+        if (status != Status::lying_flat || !allow_flat_) return false;
+        if (march(given)) return flat();
+        if (strip_.pressure < 0.0)
+            return stop(Status::out_of_range, "the pressure turns the free end of the blade beyond upright");
+        return stop(Status::stagnated, "no place of contact was found for this load");
+    }
+
+    /// From the place that was found, until the residual itself is down to the tolerance.
+    bool polish() {
+        for (int i = 0; i < 8; ++i) {
+            const double r = pose(strip_, u, force_, steps_, kernel::NoVisit{}, &plate).residual();
+            if (std::abs(r) <= tolerance) return stop(Status::converged, "");
+            if (!std::isfinite(r)) break;
+            u -= r / slope;
+        }
+        return stop(Status::stagnated, "the place of contact did not settle");
+    }
+
+  private:
+    static constexpr const char* kLate = "the place of contact was not found in time";
+    static constexpr const char* kFlat = "the load turns the tip flat: no positive angle carries it";
+
+    bool stop(Status why, const char* text) {
+        status = why, message = text;
+        return why == Status::converged;
+    }
+    double residual(double at) { return pose(strip_, at, force_, steps_).residual(); }
+
+    /// The whole range of angles.
+    bool at_tip() {
+        const double a0 = strip_.set_angle, at_set = residual(a0);
+        const auto bracketed = [&](double low, double high) {
+            if (!newton(low, low, high, budget_)) return false;
+            return first_mode || stop(Status::lying_flat, "only a buckled or coiled strip carries this load: the tip turned flat");
+        };
+        if (at_set > 0.0) {
+            if (!(residual(kUpright) <= 0.0))
+                return stop(Status::out_of_range, "the strip is turned beyond upright");
+            return bracketed(a0, kUpright);
+        }
+        if (residual(0.0) > 0.0) return bracketed(0.0, a0);
+        constexpr int kLook = 16;
+        for (int i = kLook - 1; i > 0; --i)
+            if (residual(a0 * i / kLook) > 0.0) return bracketed(a0 * i / kLook, a0 * (i + 1) / kLook);
+        return stop(Status::lying_flat, kFlat);
+    }
+
+    /// Newton inside a bracket whose residual is positive at the low end. Slopes come from few steps; the residual, once close,
+    /// from all.
+    bool newton(double x, double low, double high, int most) {
+        const bool has_low = x == low;
+        Drive drive{force_ratio(force_), force_.centre, std::max(4, steps_ / 3)};
+        int close = 0;  // strides taken with the slope as it is
+        bool below = has_low;
+        double change = 1.0;
+        for (int i = 0; i <= most; ++i, ++iterations) {
+            double r;
+            if (close == 0) {
+                const Trial t = evaluate<1>(strip_, x, force_.normal, drive, &plate);
+                if (!t.finite()) return stop(Status::non_finite, "the integrated strip is not finite");
+                r = t.residual, slope = t.residual_u, first_mode = t.first_mode;
+                // A place deep inboard is known to rounding of the whole length only.
+                tolerance = std::max(kTolerance, 4e-16 * std::abs(slope));
+            } else {
+                r = pose(strip_, x, force_, steps_, kernel::NoVisit{}, &plate).residual();
+                if (!std::isfinite(r)) return stop(Status::non_finite, "the integrated strip is not finite");
+            }
+            // Few steps do not tell the sign of a small residual.
+            const bool sure = close > 0 || std::abs(r) > 5e-3;
+            if (sure) {
+                if (r > 0.0) below = true;
+                (r > 0.0 ? low : high) = x;
+            }
+            const double last = change, next = x - r / slope;
+            change = std::abs(next - x);
+            // The few steps tell the slope to 1e-3 and better: what is left after a stride this short is rounding.
+            if (close > 0 && (std::abs(r) <= tolerance || change < 1e-9) && (next < 0.0) == (x < 0.0)) {
+                u = next;
+                return stop(Status::converged, "");
+            }
+            if (iterations >= budget_) return stop(Status::max_iterations, kLate);
+            if (high - low < 1e-15 * std::max(1.0, std::abs(x)))
+                return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
+            // On the way out of the tip's range nothing is gained by halving.
+            if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0))
+                return stop(Status::lying_flat, kFlat);
+            const double before = x;
+            x = next >= low && next <= high ? next : 0.5 * (low + high);
+            const double most_change = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
+            close = x == next && (change < most_change || !sure) ? close + 1 : 0;
+        }
+        return stop(Status::max_iterations, kLate);
+    }
+
+    /// Sign change of the residual for a contact moving out along the strip, the first one beyond where it is held.
+    bool march(int given) {
+        const double held = has_plate(strip_) ? strip_.plate.length : 0.0, span = strip_.length - held;
+        const double load = std::hypot(force_.normal, force_.tangential);
+        for (const double begin : {0.4 * strip_.set_angle, 0.01 * strip_.set_angle}) {
+            double at = 1e-7 * span, before = kNan, last = 0.0, growth = 1.25;
+            while (at < span && severity(strip_, held + at, load) < begin) at *= 1.2;
+            double known = at;
+            plate = {};
+            for (int i = 0; i < 150; ++i) {
+                at = std::min(at, span);
+                const double place = at >= span ? 0.0 : (held + at) / strip_.length - 1.0;
+                const double severe = severity(strip_, held + at, load);
+                steps_ = enough_steps(given, severe);
+                // The plate's force is followed on its way out from the edge.
+                PlateGuess guess = plate;
+                const double r =
+                    pose(strip_, place, force_, std::max(4, steps_ / 2), kernel::NoVisit{}, &guess).residual();
+                if (!std::isfinite(r) && before > 0.0 && growth > 1.01) {
+                    growth = 0.5 * (1.0 + growth);
+                    at = known * growth;
+                    continue;
+                }
+                if (std::isfinite(r)) plate = guess;
+                if (r <= 0.0) {
+                    if (!(before > 0.0)) break;  // begun too far out
+                    inner_ = last, outer_ = place;
+                    return true;
+                }
+                if (at >= span && before > 0.0) return false;
+                if (at >= span) break;
+                before = r, last = place, known = at;
+                growth = std::min(severe < 50.0 ? 1.25 : 1.1, 1.0 + 1.5 * (growth - 1.0));
+                at *= growth;
+            }
+        }
+        return false;
+    }
+    bool flat() {
+        if (!allow_flat_) return stop(Status::lying_flat, kFlat);
+        return newton(inner_, inner_, outer_, budget_);
+    }
+
+    const Strip& strip_;
+    const ContactForce& force_;
+    int steps_, budget_;
+    bool allow_flat_;
+    double inner_ = 0.0, outer_ = 0.0;
 };
 
-/// Effective angle under dead force: the residual falls with the angle, so a positive value at zero angle and a negative
-/// one above bracket it. Newton from the undeformed angle, inside the bracket.
-AngleSearch find_angle(const Strip& strip, const ContactForce& f, int steps, int max_iterations) {
-    AngleSearch out;
-    const double a0 = strip.set_angle, ratio = force_ratio(f);
-    const auto residual = [&](double a) { return pose_of(strip, a, f, steps).angle_residual; };
-    const auto stop = [&](Status status, const char* message) {
-        out.status = status, out.message = message;
-        return out;
+/// A load that no blade bears and single shooting cannot follow is told from a failure: behind the plate the strip would
+/// buckle (clamped-pinned, Timoshenko & Gere 1961), or it would be strained beyond any elastic limit. By the first integral
+/// of the elastica the root of a flat strip has the curvature sqrt(2 F a0 / D), and pressure that coils a strip some
+/// (p / D)^(1/3).
+Bent explain(const Strip& strip, double normal, double tangential, Bent bent) {
+    const Status status = bent.convergence.status;
+    if (status != Status::max_iterations && status != Status::stagnated && status != Status::non_finite &&
+        status != Status::step_too_small)
+        return bent;
+    constexpr double kElastic = 0.03;
+    double strain = 0.0;
+    const double pressure = std::abs(strip.pressure), force = std::hypot(normal, tangential);
+    const auto look = [&](double D, double thick) {
+        const double L = strip.length, mild = pressure * L * L / (2.0 * D), wild = 1.5 * std::cbrt(pressure / D);
+        const double by_pressure = pressure * L * L * L < 9.0 * D ? mild : wild;
+        strain = std::max(strain, 0.5 * thick * std::max(std::sqrt(2.0 * force * strip.set_angle / D), by_pressure));
     };
-    double low = 0.0, high = a0;  // residual positive at low, not positive at high
-    const double at_set = residual(a0);
-    if (!std::isfinite(at_set)) return stop(Status::non_finite, "the integrated strip is not finite");
-    if (at_set > 0.0) {
-        low = a0, high = 0.5 * std::numbers::pi;
-        if (!(residual(high) <= 0.0)) return stop(Status::out_of_range, "the strip is turned beyond upright");
-    } else if (!(residual(0.0) > 0.0)) {
-        // The residual is convex for the loads of a blade: then there is no root. Look before saying so.
-        constexpr int kLook = 16;
-        int i = kLook - 1;
-        while (i > 0 && !(residual(a0 * i / kLook) > 0.0)) --i;
-        if (i == 0) return stop(Status::lying_flat, "the load turns the tip flat: no positive angle carries it");
-        low = a0 * i / kLook, high = a0 * (i + 1) / kLook;
+    if (strip.section_count == 0) look(strip.stiffness, strip.thickness > 0.0 ? strip.thickness : 2.0 * strip.offset);
+    for (int i = 0; i < strip.section_count; ++i) {
+        const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
+        const double thin = std::min(s.thickness_clamp, s.thickness_tip);
+        look(section_stiffness(s, thin), thin);
     }
-    double a = at_set > 0.0 ? low : high;
-    for (;; ++out.iterations) {
-        const auto r = dual_pose(strip, a, f.normal, ratio, f.centre, steps).angle_residual;
-        if (!std::isfinite(r.v) || !std::isfinite(r.d0))
-            return stop(Status::non_finite, "the integrated strip is not finite");
-        (r.v > 0.0 ? low : high) = a;
-        double next = a - r.v / r.d0;
-        const bool inside = next > low && next < high;
-        if (std::abs(r.v) <= kTolerance) {
-            // One step more costs nothing and leaves rounding only.
-            out.angle = std::isfinite(next) && std::abs(next - a) < 1e-6 ? next : a;
-            out.slope = r.d0;
-            return stop(Status::converged, "");
-        }
-        if (out.iterations >= max_iterations)
-            return stop(Status::max_iterations, "the effective angle was not found in time");
-        a = inside ? next : 0.5 * (low + high);
-        if (high - low < 1e-15)
-            return stop(Status::stagnated, "the bracket of the effective angle closed without balance");
-    }
+    if (strain > kElastic)
+        return failed(Status::out_of_range, "the load strains the strip beyond any elastic limit",
+                      bent.convergence.iterations);
+    const double a = strip.plate.length;
+    if (has_plate(strip) && -tangential * a * a > 20.19 * local(strip, a).stiffness)
+        return failed(Status::unstable, "the strip buckles between clamp and plate", bent.convergence.iterations);
+    return bent;
+}
+
+Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int max_iterations, bool allow_flat) {
+    if (const Complaint c = complaint(strip, force, 0.0, steps); c.status != Status::not_run)
+        return failed(c.status, c.message, 0);
+    if (force.normal < 0.0) return failed(Status::lifted_off, "a contact cannot pull: the normal load is negative", 0);
+    PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
+    if (!search.run())
+        return explain(strip, force.normal, force.tangential,
+                       failed(search.status, search.message, search.iterations));
+    if (!(search.slope < 0.0)) return failed(Status::unstable, "under dead load the tip runs away", search.iterations);
+    if (transverse(search.u, force.normal, force.tangential) < 0.0)
+        return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
+                      search.iterations);
+    const auto describe = [&] {
+        return describe_state(strip, search.u, force, search.steps(), search.iterations, search.tolerance, &search.plate);
+    };
+    Bent bent = describe();
+    if (bent.convergence.status == Status::stagnated && search.polish()) bent = describe();
+    return explain(strip, force.normal, force.tangential, std::move(bent));
 }
 
 }  // namespace
 
 StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
                              int steps) noexcept {
-    const auto pose = pose_of(strip, effective_angle, force, steps);
-    return {pose.angle_residual, pose.interference};
+    // Trial angles below zero stay in tip contact: the caller's iteration may pass there.
+    const Pose found = pose(strip, effective_angle, force, steps, kernel::NoVisit{}, nullptr, true);
+    return {found.residual(), found.ok ? found.at.interference : kNan};
 }
 
 StripJacobian strip_jacobian(const Strip& strip, double effective_angle, const ContactForce& force, int steps) {
-    const auto pose = dual_pose(strip, effective_angle, force.normal, force_ratio(force), force.centre, steps);
-    return {pose.angle_residual.d0, pose.angle_residual.d1, pose.interference.d0, pose.interference.d1};
+    const Trial t = evaluate<2>(strip, effective_angle, force.normal, {force_ratio(force), force.centre, steps, true});
+    return {t.residual_u, t.residual_N, t.interference_u, t.interference_N};
 }
 
+namespace {
+
+double stiffness_of(const Trial& t) noexcept { return t.residual_u / t.determinant(); }
+
+}  // namespace
+
 double tangent_stiffness(const Strip& strip, double effective_angle, const ContactForce& force) {
-    const StripJacobian J = strip_jacobian(strip, effective_angle, force, 16);
-    return J.residual_by_angle /
-           (J.interference_by_normal * J.residual_by_angle - J.interference_by_angle * J.residual_by_normal);
+    return stiffness_of(evaluate<2>(strip, effective_angle, force.normal, {force_ratio(force), force.centre, 16, true}));
+}
+
+double tangent_stiffness(const Strip& strip, const Bent& bent, const ContactForce& force) {
+    return stiffness_of(evaluate<2>(strip, place_of(strip, bent), force.normal, {force_ratio(force), force.centre, 16}));
 }
 
 Bent bent_at(const Strip& strip, double effective_angle, const ContactForce& force, int steps, double tolerance) {
-    if (auto [status, message] = complaint(strip, force, effective_angle, steps); status != Status::not_run)
-        return failed(status, message, 0);
-    return describe_state(strip, effective_angle, force, steps, 0, tolerance);
+    if (const Complaint c = complaint(strip, force, effective_angle, steps); c.status != Status::not_run)
+        return failed(c.status, c.message, 0);
+    return describe_state(strip, std::max(effective_angle, 0.0), force, steps, 0, tolerance);
 }
 
 Bent solve_bending(const Strip& strip, const ContactForce& force, int steps, int max_iterations) {
-    if (auto [status, message] = complaint(strip, force, 0.0, steps); status != Status::not_run)
-        return failed(status, message, 0);
-    if (force.normal < 0.0) return failed(Status::lifted_off, "a contact cannot pull: the normal load is negative", 0);
-    const AngleSearch found = find_angle(strip, force, steps, max_iterations);
-    if (found.status != Status::converged) return failed(found.status, found.message, found.iterations);
-    if (!(found.slope < 0.0)) return failed(Status::unstable, "under dead load the tip runs away", found.iterations);
-    if (transverse(found.angle, force.normal, force.tangential) < 0.0)
-        return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
-                      found.iterations);
-    if (!first_mode(strip, found.angle, force, steps))
-        return failed(Status::lying_flat, "only a buckled or coiled strip carries this load: the tip turned flat",
-                      found.iterations);
-    return describe_state(strip, found.angle, force, steps, found.iterations, kTolerance);
+    return solve_load(strip, force, steps, max_iterations, false);
+}
+
+Bent solve_contact(const Strip& strip, const ContactForce& force, int steps, int max_iterations) {
+    return solve_load(strip, force, steps, max_iterations, true);
 }
 
 namespace {
@@ -264,34 +483,59 @@ namespace {
 /// Equilibrium curve over interference at constant ratio of the forces, followed from the unloaded blade.
 class Follower {
   public:
-    Follower(const Strip& strip, double ratio, double centre, int steps, int budget)
-        : strip_(strip), ratio_(ratio), centre_(centre), steps_(steps), budget_(budget) {}
+    Follower(const Strip& strip, const Drive& drive, int budget, bool allow_flat)
+        : strip_(strip), drive_(drive), given_steps_(drive.steps), budget_(budget), allow_flat_(allow_flat) {}
 
-    double angle = kNan, normal = 0.0;
+    double u = kNan, normal = 0.0;
     Status status = Status::not_run;
-    std::string message;
+    const char* message = "";
     int iterations = 0;
+    [[nodiscard]] int steps() const { return drive_.steps; }
+    [[nodiscard]] double tolerance() const { return tolerance_; }
 
     bool start() {
-        const AngleSearch free = find_angle(strip_, {0.0, 0.0, centre_}, steps_, budget_);
+        const ContactForce none{0.0, 0.0, drive_.centre};
+        PlaceSearch free(strip_, none, given_steps_, budget_, allow_flat_);
+        if (!free.run()) {
+            iterations = free.iterations;
+            return fail(free.status, free.message);
+        }
         iterations = free.iterations;
-        if (free.status != Status::converged) return fail(free.status, free.message);
-        angle = free.angle;
-        here_ = evaluate(angle, 0.0);
-        return healthy(angle, 0.0, here_) || fail(reason_, reason_message_);
+        u = free.u;
+        drive_.steps = free.steps();
+        here_ = evaluate<2>(strip_, u, 0.0, drive_, &plate_);
+        return healthy(u, 0.0, here_) || fail(reason_, reason_message_);
     }
 
     bool go_to(double interference) {
-        if (interference < here_.delta - 1e-15 * strip_.length)
+        if (interference < here_.interference - 1e-15 * strip_.length)
             return fail(Status::lifted_off, "the holder is too far from the roll: no load");
-        double at = here_.delta, stride = interference - at;
+        return walk(here_.interference, interference, 1e-15 * strip_.length, [&](double at) { return correct(at); });
+    }
+
+    /// At a held interference the pressure comes on.
+    bool press(Strip& strip, double pressure) {
+        const double held = here_.interference;
+        const bool done = walk(0.0, 1.0, 1e-12, [&](double share) {
+            const double before = std::exchange(strip.pressure, share * pressure);
+            if (correct(held)) return true;
+            strip.pressure = before;
+            return false;
+        });
+        return done;
+    }
+
+  private:
+    template <class Correct>
+    bool walk(double at, double end, double small, Correct&& correct_to) {
+        double stride = end - at;
         const double smallest = 1e-4 * stride;  // halved so far, the last refusal is the reason
-        while (interference - at > 1e-15 * strip_.length) {
-            stride = std::min(stride, interference - at);
-            if (correct(at + stride)) {
+        while (end - at > small) {
+            stride = std::min(stride, end - at);
+            if (correct_to(at + stride)) {
                 at += stride;
                 stride *= 2.0;
-            } else if (budget_spent()) {
+            } else if (iterations >= budget_) {
                 return fail(Status::max_iterations, "the load was not found in time");
             } else {
                 stride *= 0.5;
@@ -301,57 +545,52 @@ class Follower {
         status = Status::converged;
         return true;
     }
-
-  private:
-    struct Point {
-        double r, r_a, r_N, delta, delta_a, delta_N;
-        [[nodiscard]] double det() const { return r_a * delta_N - r_N * delta_a; }
-    };
-
-    Point evaluate(double a, double N) {
-        const auto pose = dual_pose(strip_, a, N, ratio_, centre_, steps_);
-        return {pose.angle_residual.v, pose.angle_residual.d0, pose.angle_residual.d1,
-                pose.interference.v,   pose.interference.d0,   pose.interference.d1};
-    }
-    bool fail(Status why, std::string text) {
-        status = why, message = std::move(text);
+    bool fail(Status why, const char* text) {
+        status = why, message = text;
         return false;
     }
     bool reject(Status why, const char* text) {
         reason_ = why, reason_message_ = text;
         return false;
     }
-    [[nodiscard]] bool budget_spent() const { return iterations >= budget_; }
 
-    bool healthy(double a, double N, const Point& p) {
-        if (a <= 0.0) return reject(Status::lying_flat, "the interference turns the tip flat");
-        if (!(transverse(a, 1.0, ratio_) > 0.0))
+    bool healthy(double at, double N, const Trial& p) {
+        if (at <= 0.0 && !allow_flat_) return reject(Status::lying_flat, "the interference turns the tip flat");
+        if (!(transverse(at, 1.0, drive_.ratio) > 0.0))
             return reject(Status::unstable, "friction pushes the tip towards the roll (it digs in)");
-        if (!(p.r_a < 0.0) || !(p.det() < 0.0))
+        if (!(p.residual_u < 0.0) || !(p.determinant() < 0.0))
             return reject(Status::unstable, "the tangent stiffness is no longer positive");
         if (N < 0.0) return reject(Status::lifted_off, "the holder is too far from the roll: no load");
         return true;
     }
 
     bool correct(double wanted) {
-        double a = angle, N = normal;
-        Point p = here_;
-        const double load_scale = strip_.stiffness / (strip_.length * strip_.length);
-        for (int i = 0; i < 8 && !budget_spent(); ++i) {
-            const double e = wanted - p.delta, det = p.det();
-            const double da = -(p.r * p.delta_N + e * p.r_N) / det;
-            const double dN = (p.r_a * e + p.r * p.delta_a) / det;
-            if (!std::isfinite(da) || !std::isfinite(dN))
+        const double unit = load_unit(strip_);
+        const Stretched from = stretch(strip_, u, normal);
+        Stretched at = from;
+        Trial p = evaluate<2>(strip_, u, normal, drive_, &plate_);
+        for (int i = 0; i < 10 && iterations < budget_; ++i) {
+            const double py = place_slope(at.y), pw = normal_slope(strip_, at.w);
+            const double ry = p.residual_u * py, rw = p.residual_N * pw, dy = p.interference_u * py,
+                         dw = p.interference_N * pw;
+            const double e = wanted - p.interference, det = ry * dw - rw * dy;
+            const double sy = -(p.residual * dw + e * rw) / det, sw = (ry * e + p.residual * dy) / det;
+            if (!std::isfinite(sy) || !std::isfinite(sw))
                 return reject(Status::non_finite, "the integrated strip is not finite");
-            if (std::abs(da) > 0.3 || std::abs(a + da - angle) > 0.5)
+            if (std::abs(sy) > 0.5 || std::abs(at.y + sy - from.y) > 0.7 || std::abs(at.w + sw - from.w) > 3.0)
                 return reject(Status::step_too_small, "the equilibrium curve could not be followed");
-            a += da;
-            N += dN;
-            p = evaluate(a, N);
+            at.y += sy, at.w += sw;
+            const double place = place_of(at.y), N = normal_of(strip_, at.w);
+            const double contact = place < 0.0 ? strip_.length * (1.0 + place) : strip_.length;
+            drive_.steps =
+                enough_steps(given_steps_, severity(strip_, contact, std::hypot(1.0, drive_.ratio) * std::abs(N)));
+            p = evaluate<2>(strip_, place, N, drive_, &plate_);
             ++iterations;
-            if (std::abs(p.r) <= kTolerance && std::abs(dN) <= 1e-9 * (std::abs(N) + 1e-6 * load_scale)) {
-                if (!healthy(a, std::abs(N) <= 1e-12 * load_scale ? 0.0 : N, p)) return false;
-                angle = a, normal = std::max(N, 0.0), here_ = p;
+            tolerance_ = std::max(kTolerance, 4e-16 * std::abs(p.residual_u));
+            if (std::abs(p.residual) <= tolerance_ && std::abs(sw) * pw <= 1e-9 * (std::abs(N) + 1e-6 * unit)) {
+                const double load = std::abs(N) <= 1e-12 * unit ? 0.0 : N;
+                if (!healthy(place, load, p)) return false;
+                u = place, normal = std::max(load, 0.0), here_ = p;
                 return true;
             }
         }
@@ -359,109 +598,58 @@ class Follower {
     }
 
     const Strip& strip_;
-    double ratio_, centre_;
-    int steps_, budget_;
-    Point here_{};
+    Drive drive_;
+    int given_steps_, budget_;
+    bool allow_flat_;
+    double tolerance_ = kTolerance;
+    PlateGuess plate_;
+    Trial here_{};
     Status reason_ = Status::step_too_small;
     const char* reason_message_ = "";
 };
+
+Bent solve_interference(const Strip& strip, double interference, double ratio, ContactForce& force, int steps,
+                        int max_iterations, bool allow_flat) {
+    const double centre = force.centre;
+    force = {kNan, kNan, centre};
+    if (const Complaint c = complaint(strip, {0.0, ratio, centre}, interference, steps); c.status != Status::not_run)
+        return failed(c.status, c.message, 0);
+    const auto finish = [&](const Strip& held, const Follower& at) {
+        const ContactForce found{at.normal, ratio * at.normal, centre};
+        Bent bent = describe_state(held, at.u, found, at.steps(), at.iterations, at.tolerance());
+        if (bent.convergence.ok()) force = found;
+        return bent;
+    };
+    Follower curve(strip, {ratio, centre, steps}, max_iterations, allow_flat);
+    const bool begun = curve.start();
+    if (begun && curve.go_to(interference)) return finish(strip, curve);
+    const auto refuse = [&](const Follower& at) {
+        const double reached = 2.0 * at.normal + load_unit(strip);  // a stride further
+        return explain(strip, reached, ratio * reached, failed(at.status, at.message, at.iterations));
+    };
+    const Bent refused = refuse(curve);
+    const bool final = curve.status == Status::lifted_off || (begun && curve.status == Status::unstable) ||
+                       (!allow_flat && curve.status == Status::lying_flat);
+    if (final || strip.pressure == 0.0) return refused;
+    // A pressure that alone would coil the blade comes on after the blade is set.
+    Strip pressed = strip;
+    pressed.pressure = 0.0;
+    Follower set(pressed, {ratio, centre, steps}, max_iterations, allow_flat);
+    if (!set.start() || !set.go_to(interference)) return refused;
+    if (!set.press(pressed, strip.pressure)) return refuse(set);
+    return finish(pressed, set);
+}
 
 }  // namespace
 
 Bent solve_bending_at(const Strip& strip, double interference, double tangential_ratio, ContactForce& force, int steps,
                       int max_iterations) {
-    const double centre = force.centre;
-    force = {kNan, kNan, centre};
-    const ContactForce probe{0.0, tangential_ratio, centre};
-    if (auto [status, message] = complaint(strip, probe, interference, steps); status != Status::not_run)
-        return failed(status, message, 0);
-    Follower curve(strip, tangential_ratio, centre, steps, max_iterations);
-    if (!curve.start() || !curve.go_to(interference)) return failed(curve.status, curve.message, curve.iterations);
-    const ContactForce found{curve.normal, tangential_ratio * curve.normal, centre};
-    Bent bent = describe_state(strip, curve.angle, found, steps, curve.iterations, kTolerance);
-    if (bent.convergence.ok()) force = found;
-    return bent;
+    return solve_interference(strip, interference, tangential_ratio, force, steps, max_iterations, false);
 }
 
-Shape strip_shape(const Strip& strip, const Bent& bent, const ContactForce& force, int points) {
-    const int n = std::max(points, 2), inside = (15 + n - 1) / (n - 1);  // at least 16 steps over the strip
-    std::vector<kernel::StripState<double>> nodes;
-    int step = 0;
-    const auto pose =
-        pose_of(strip, bent.effective_angle, force, (n - 1) * inside, [&](const kernel::StripSeries<double>& u) {
-            if (step++ % inside == 0) nodes.push_back({u.theta[0], 0.0, u.o[0], u.z[0]});
-        });
-    nodes.push_back(pose.clamp);
-    const double s = std::sin(pose.roll_turn), c = std::cos(pose.roll_turn);
-    const double drop = pose.travel_o * s / (1.0 + c);
-    Shape shape;
-    for (auto node = nodes.rbegin(); node != nodes.rend(); ++node) {
-        shape.o.push_back(pose.travel_o + node->o * c + node->z * s);
-        shape.z.push_back(-drop - node->o * s + node->z * c);
-        shape.slope.push_back(node->theta + pose.roll_turn);
-    }
-    return shape;
-}
-
-double strain_energy(const Strip& strip, double effective_angle, const ContactForce& force, int steps) {
-    double sum = 0.0;
-    const double step = strip.length / steps;
-    (void)pose_of(strip, effective_angle, force, steps, [&](const kernel::StripSeries<double>& u) {
-        // Five Gauss points in every step (Abramowitz & Stegun 1964, table 25.4): exact to degree 9.
-        constexpr std::array<double, 5> x{0.046910077030668, 0.230765344947158, 0.5, 0.769234655052842,
-                                          0.953089922969332};
-        constexpr std::array<double, 5> w{0.118463442528095, 0.239314335249683, 0.284444444444444, 0.239314335249683,
-                                          0.118463442528095};
-        for (std::size_t i = 0; i < x.size(); ++i) {
-            const double turn = slope(u.turn, x[i], 0);
-            sum += w[i] * turn * turn;
-        }
-    });
-    return 0.5 * strip.stiffness * sum / step;
-}
-
-CantileverEnd solve_cantilever(const Cantilever& beam, double start_rotation, int steps) {
-    CantileverEnd out;
-    out.x = out.y = out.rotation = out.root_curvature = kNan;
-    const auto stop = [&](Status status, const char* message) {
-        out.convergence.status = status, out.convergence.message = message;
-        return out;
-    };
-    out.convergence.tolerance = kTolerance;
-    const double D = beam.stiffness, L = beam.length;
-    for (const double value : {D, L, beam.force_x, beam.force_y, beam.moment, start_rotation})
-        if (!std::isfinite(value)) return stop(Status::non_finite, "a number given to the cantilever is not finite");
-    if (!(D > 0.0) || !(L > 0.0) || steps < 1)
-        return stop(Status::out_of_range, "stiffness, length and steps must be positive");
-    // In the strip's words: theta = -rotation, o = x, z = y; theta at the clamp must vanish.
-    const auto shoot = [&](double rotation, double share) {
-        const Dual zero(0.0);
-        const kernel::StripState<Dual> tip{Dual(-rotation, 1.0, 0.0), Dual(-share * beam.moment / D), zero, zero};
-        const kernel::StripLoad<Dual> load{Dual(D), Dual(share * beam.force_x), Dual(share * beam.force_y), zero, zero,
-                                           zero};
-        return kernel::integrate_strip(tip, load, Dual(L), steps);
-    };
-    const double severity = (std::hypot(beam.force_x, beam.force_y) * L + std::abs(beam.moment)) * L / D;
-    const int levels = start_rotation != 0.0 ? 1 : 1 + static_cast<int>(std::min(4.0 * severity, 400.0));
-    double rotation = start_rotation, previous = start_rotation;
-    for (int level = 1; level <= levels; ++level) {
-        const double share = static_cast<double>(level) / levels;
-        const double guess = level > 2 ? 2.0 * rotation - previous : rotation;
-        previous = std::exchange(rotation, guess);
-        kernel::StripState<Dual> clamp = shoot(rotation, share);
-        for (int i = 0; std::abs(clamp.theta.v) > kTolerance; ++i) {
-            if (i == 30) return stop(Status::max_iterations, "the end rotation was not found in time");
-            rotation += std::clamp(clamp.theta.v / clamp.theta.d0, -0.5, 0.5);
-            clamp = shoot(rotation, share);
-            ++out.convergence.iterations;
-            if (!std::isfinite(clamp.theta.v) || !std::isfinite(clamp.theta.d0))
-                return stop(Status::non_finite, "the integrated cantilever is not finite");
-        }
-        out.x = -clamp.o.v, out.y = -clamp.z.v, out.rotation = rotation, out.root_curvature = -clamp.curvature.v;
-        out.convergence.residual = std::abs(clamp.theta.v);
-    }
-    out.convergence.status = Status::converged;
-    return out;
+Bent solve_contact_at(const Strip& strip, double interference, double tangential_ratio, ContactForce& force, int steps,
+                      int max_iterations) {
+    return solve_interference(strip, interference, tangential_ratio, force, steps, max_iterations, true);
 }
 
 }  // namespace libblade

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
+#include <numbers>
 
 #include "libblade/contact.hpp"
 #include "libblade/film.hpp"
@@ -145,6 +145,28 @@ void respond_to_step(const Case& c, Prepared& p, OperatingPoint& out) {
     out.excess_after_step = over;
 }
 
+/// Roll run-out, slow against everything the blade does: the surface under a fixed holder comes and goes by half the indicator
+/// reading, and facet and holder stay as they are. A floating holder follows the roll and feels nothing.
+void respond_to_run_out(const Case& c, Prepared& p, OperatingPoint& out) {
+    out.run_out_load = out.run_out_angle = out.run_out_tilt = 0.0;
+    out.film_over_turn = out.film_on_lands;
+    if (c.roll.run_out <= 0.0 || !p.target.fixed) return;
+    const double relative = 0.5 * c.roll.run_out / p.target.interference;
+    const State in = stepped(p, relative), away = stepped(p, -relative);
+    if (!in.ok() || !away.ok()) {
+        const Status why = in.ok() ? away.status : in.status;
+        out.validity.push_back({"run_out", c.roll.run_out, 0.0,
+                                "the run-out of the roll leads to no solution: " + std::string(describe(why))});
+        out.run_out_load = out.run_out_angle = out.run_out_tilt = out.film_over_turn = kNan;
+        return;
+    }
+    out.run_out_load = 0.5 * std::abs(in.force.normal - away.force.normal);
+    out.run_out_angle = 0.5 * std::abs(in.angle - away.angle);
+    out.run_out_tilt = p.facet_length > 0.0 ? 0.5 * std::abs(in.tilt - away.tilt) : 0.0;
+    const double U = c.setting.surface_speed;
+    out.film_over_turn = std::max({out.film_on_lands, in.film_on_lands(U), away.film_on_lands(U)});
+}
+
 bool has_other_branch(Prepared& p, const NipOptions& options) {
     // Near d = 0 a torn and an untorn film can both balance at nearly the same gap; that is no other branch to a pressroom.
     constexpr double same = 0.1;
@@ -157,27 +179,6 @@ bool has_other_branch(Prepared& p, const NipOptions& options) {
         other = p.solver.relax(p.solver.thickest(p.target, p.state), p.target);
     }
     return other.ok() && std::abs(other.contact.film.flow / p.state.contact.film.flow - 1.0) > same;
-}
-
-/// Shortest stretch that carries 95 % of the pressure on the nodes (two pointers over the running sum).
-double load_bearing_width(std::span<const double> x, const std::vector<double>& pressure) {
-    std::vector<double> sum(x.size(), 0.0);
-    for (std::size_t i = 1; i < x.size(); ++i)
-        sum[i] = sum[i - 1] + 0.5 * (pressure[i] + pressure[i - 1]) * (x[i] - x[i - 1]);
-    const double wanted = 0.95 * sum.back();
-    const auto place = [&](double value) {  // x where the running sum reaches a value
-        const auto it = std::lower_bound(sum.begin(), sum.end(), value);
-        const auto i = static_cast<std::size_t>(
-            std::clamp<std::ptrdiff_t>(it - sum.begin(), 1, static_cast<std::ptrdiff_t>(x.size()) - 1));
-        const double step = sum[i] - sum[i - 1];
-        return step > 0.0 ? x[i - 1] + (x[i] - x[i - 1]) * (value - sum[i - 1]) / step : x[i];
-    };
-    double width = x.back() - x.front();
-    for (std::size_t i = 0; i < x.size() && sum[i] + wanted <= sum.back(); ++i)
-        width = std::min(width, place(sum[i] + wanted) - x[i]);
-    for (std::size_t i = 0; i < x.size(); ++i)
-        if (sum[i] >= wanted) width = std::min(width, x[i] - place(sum[i] - wanted));
-    return width;
 }
 
 Regime regime_of(const OperatingPoint& out, const State& s) {
@@ -209,7 +210,8 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     out.film_load_share = (s.contact.film_load + s.contact.outer_load - wedge) / N;
     out.asperity_load_share = s.contact.asperity_load / N;
     out.peak_pressure = *std::max_element(both.begin(), both.end());
-    out.contact_width = load_bearing_width(a.x, both);
+    out.contact_width = load_bearing_width(a.x, both).width;
+    out.bearing_pressure = 0.95 * N / out.contact_width;
     out.mean_pressure = N / (out.facet_length > 0.0 ? out.facet_length : out.contact_width);
 
     const double h = *std::min_element(a.gap.begin(), a.gap.end());
@@ -246,16 +248,17 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
     const Strip strip = p.solver.strip(p.facet_length, p.bedded_angle);
     const Bent bent = bent_at(strip, p.state.angle, p.state.force);
-    const double t = c.blade.thickness;
     out.tip_deflection = bent.tip_deflection;
     out.tip_rotation = bent.tip_rotation;
-    out.max_bending_stress = 6.0 * bent.max_moment / (t * t);
+    out.max_bending_stress = bent.max_stress;
     out.stress_ratio = out.max_bending_stress / c.blade.material.yield_strength;
     out.tangent_stiffness = tangent_stiffness(strip, p.state.angle, p.state.force);
     const double edge = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
-    out.elastic_width =
-        elastic_edge_width(p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material),
-                           std::min(c.blade.material.hardness, c.roll.material.hardness));
+    const EdgeContact unworn = edge_contact(
+        p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material), c.blade.material.hardness,
+        c.roll.material.hardness, 0.5 * std::numbers::pi - p.state.angle, p.state.angle);
+    out.elastic_width = unworn.width;
+    out.elastic_pressure = unworn.mean_pressure;
     if (keep_shape) out.blade = strip_shape(strip, bent, p.state.force);
 }
 
@@ -290,6 +293,14 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
          "dissipation across the film changes its viscosity: the lumped heat balance is rough");
     flag(out, "friction_ratio", out.friction_coefficient, 0.4,
          "friction this high is seldom seen: check viscosity at high shear");
+    const SurfaceCompliance give =
+        surface_compliance(c.blade.material, out.facet_length, tip_thickness(c.blade), out.effective_angle);
+    if (p.solver.compliance() > 0.0)
+        flag(out, "soft_surface", give.indentation * out.mean_pressure / out.min_film, 1.0,
+             "the tip is dented by more than the film: Winkler's rule for its surface is rough");
+    if (out.facet_length > 0.0)
+        flag(out, "feather", give.feather_front * out.mean_pressure / out.min_film, 1.0,
+             "the thin front of the worn facet bends by more than the film, which is not in the gap");
     flag(out, "stress_ratio", out.stress_ratio, 1.0, "the blade yields");
     flag(out, "tip_rotation", out.tip_rotation, 0.7, "tip rotation beyond 40 deg");
 }
@@ -304,7 +315,8 @@ OperatingPoint::OperatingPoint() {
           &hydrodynamic_lift, &asperity_load,   &friction_coefficient, &facet_length,      &contact_width,
           &elastic_width,     &mean_pressure,   &peak_pressure,        &film_load_share,   &asperity_load_share,
           &wedge_load_share,  &lambda_ratio,    &power_per_width,      &film_temperature,  &max_bending_stress,
-          &stress_ratio,      &wear_rate,       &tangent_stiffness})
+          &stress_ratio,      &wear_rate,       &tangent_stiffness,    &bearing_pressure,  &elastic_pressure,
+          &run_out_load,      &run_out_angle,   &run_out_tilt,         &film_over_turn})
         *v = kNan;
 }
 
@@ -349,6 +361,7 @@ OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
     out.convergence.residual = std::abs(p.branch == Branch::bedded ? 0.0 : p.state.drive);
     fill(nip_case, p, out, options);
     if (options.step_response) respond_to_step(nip_case, p, out);
+    if (options.run_out) respond_to_run_out(nip_case, p, out);
     if (options.other_branch) out.other_branch_exists = has_other_branch(p, options);
     return out;
 }

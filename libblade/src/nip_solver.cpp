@@ -5,6 +5,8 @@
 #include <limits>
 #include <numbers>
 
+#include "libblade/bending_case.hpp"
+#include "libblade/contact.hpp"
 #include "libblade/film.hpp"
 #include "libblade/heat.hpp"
 #include "libblade/root.hpp"
@@ -15,6 +17,7 @@ namespace {
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
+constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kLoadTolerance = 1e-11, kTiltTolerance = 1e-10;
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -69,6 +72,8 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
     setup_.wetted_length = case_.setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
+    const double give = surface_compliance(case_.blade.material, facet_length, t, facet_angle).indentation;
+    compliance_ = facet_length > 0.0 && give > kStiffSurface ? give : 0.0;
     strip_ = strip(facet_length, facet_angle);
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
 }
@@ -89,15 +94,7 @@ void NipSolver::set_speed(double speed) {
 }
 
 Strip NipSolver::strip(double facet_length, double facet_angle) const {
-    const Setting& set = case_.setting;
-    const bool away = set.pressure_side == PressureSide::away_from_roll ||
-                      (set.pressure_side == PressureSide::by_orientation && sign_ > 0);
-    return {bending_stiffness(case_.blade),
-            free_length(case_.blade),
-            set.set_angle,
-            0.5 * (tip_thickness(case_.blade) - facet_length * std::sin(facet_angle)),
-            away ? set.chamber_pressure : -set.chamber_pressure,
-            case_.roll.radius};
+    return strip_of(case_, facet_length * std::sin(facet_angle));
 }
 
 double NipSolver::ink_side_angle(double angle) const noexcept {
@@ -109,8 +106,9 @@ double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * 
 
 kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
     const double far = sign_ > 0 ? angle : (fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle);
-    return kernel::contact_forces(setup_, setup_.facet_length > 0.0 ? tilt : 0.0, gap,
-                                  corner_factor(ink_side_angle(angle)), effective_slope(far), arrays_);
+    const double turned = setup_.facet_length > 0.0 ? tilt : 0.0, corner = corner_factor(ink_side_angle(angle));
+    if (compliance_ > 0.0) return soft_contact(turned, gap, corner, effective_slope(far));
+    return kernel::contact_forces(setup_, turned, gap, corner, effective_slope(far), arrays_);
 }
 
 ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) const noexcept {
@@ -165,6 +163,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
                          : given != nullptr ? *given
                                             : worn_facet_length(tip_thickness(case_.blade), angle);
         set_facet(b, angle);
+        reference_pressure_ = b > 0.0 ? load / b : 0.0;
         State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
             bed.status = state.status;

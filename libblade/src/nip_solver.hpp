@@ -78,11 +78,15 @@ class NipSolver {
     [[nodiscard]] double ink_side_angle(double angle) const noexcept;
     [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap);
     [[nodiscard]] int sign() const noexcept { return sign_; }
+    /// Local indentation of the tip's surface over local pressure [m/Pa]; 0: taken as rigid.
+    [[nodiscard]] double compliance() const noexcept { return compliance_; }
 
   private:
     void set_facet(double facet_length, double facet_angle);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
+    [[nodiscard]] kernel::ContactForces<double> soft_contact(double tilt, double low_gap, double corner,
+                                                             double slope_out);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
@@ -95,6 +99,8 @@ class NipSolver {
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
     Strip strip_;
     StripJacobian jacobian_;
+    double compliance_ = 0.0, reference_pressure_ = 0.0;
+    std::vector<double> rigid_, deflection_;  ///< per node [m]; the deflection starts the next search
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };
 

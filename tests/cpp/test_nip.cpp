@@ -26,7 +26,7 @@ constexpr double deg = std::numbers::pi / 180.0;
 Case base_case(double viscosity, double speed, Orientation orientation, Holding holding = Holding::fixed,
                double load = 100.0) {
     Case c;
-    c.blade = {12e-3, 0.2e-3, 2e-15, {205e9, 0.29, 5.5e9, 1.6e9, 7850.0}};
+    c.blade = {12e-3, 0.2e-3, {}, 0.0, 0.0, 2e-15, {205e9, 0.29, 5.5e9, 1.6e9, 7850.0}};
     c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
     c.roll.radius = 0.07;
     c.roll.land_roughness = 0.24e-6;

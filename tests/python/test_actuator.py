@@ -213,9 +213,13 @@ def test_actuator_objects_go_into_a_setting():
     setting = {name: value for name, value in plain.setting if name not in ("line_load", "actuator.kind")}
     setting["set_angle"] = "30 deg"
     screw = lb.Screw(advance="0.5 mm", slope="60 deg")
-    case = lb.Case(blade=plain.blade, roll=plain.roll, ink=plain.ink, tip=plain.tip, setting={**setting, "actuator": screw})
+    case = lb.Case(
+        blade=plain.blade, roll=plain.roll, ink=plain.ink, tip=plain.tip, setting={**setting, "actuator": screw}
+    )
     assert lb.solve(case).interference == pytest.approx(0.25e-3, rel=1e-6)
-    case = lb.Case(blade=plain.blade, roll=plain.roll, ink=plain.ink, tip=plain.tip, setting={**setting, "actuator": lever()})
+    case = lb.Case(
+        blade=plain.blade, roll=plain.roll, ink=plain.ink, tip=plain.tip, setting={**setting, "actuator": lever()}
+    )
     assert lb.solve(case).line_load == pytest.approx(lever().line_load, rel=1e-6)
 
 

@@ -10,12 +10,14 @@ CORE = ROOT / "libblade"
 
 FLOORS = [
     {"version", "error", "status", "units"},
-    {"root", "tridiagonal", "complementarity", "ode", "interpolation", "quadrature"},
+    {"root", "continuation", "tridiagonal", "complementarity", "ode", "interpolation", "quadrature"},
     {
         "parameters",
         "solid",
         "blade",
         "tip",
+        "tip_outline",
+        "solids",
         "roll",
         "engraving",
         "ink",
@@ -25,7 +27,7 @@ FLOORS = [
         "flow_cup",
         "actuator",
     },
-    {"bending", "contact", "film", "cell_flow", "asperity", "heat"},
+    {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat"},
     {"nip"},
     {"wear", "scoring", "lines", "print", "tracing"},
     {"case_file", "schema", "sweep", "window"},
@@ -48,6 +50,8 @@ SIDEWAYS = {
     ("actuator", "parameters"),
     ("setting", "actuator"),
     ("schema", "case_file"),
+    ("solids", "blade"),
+    ("tip_outline", "blade"),
 }
 
 # Parts of a room that do not carry its name.

@@ -253,3 +253,26 @@ def test_one_version():
     from importlib.metadata import version
 
     assert lb.__version__ == _core.version == version("libblade")
+
+
+def test_a_blade_of_sections():
+    plain = lb.example_case(lb.example_cases()[0])
+    sections = [{"length": "10.5 mm", "thickness": "0.2 mm"}, {"length_mm": 1.5, "thickness_um": 75, "flush": "away"}]
+    case = plain.replace({"blade.sections": sections})
+    assert case["blade.sections.1.thickness_um"] == pytest.approx(75)
+    assert case.get("blade.thickness") is None
+    assert case.blade.sections[1].flush == "away"
+    assert lb.Case.from_json(case.to_json()) == case
+    assert case.replace({"blade.sections.1.thickness": "90 um"})["blade.sections.1.thickness"] == pytest.approx(90e-6)
+    uniform = case.replace({"blade.sections": None})
+    assert uniform["blade.thickness"] == pytest.approx(0.2e-3)
+    assert uniform["blade.free_length"] == pytest.approx(12e-3)
+    made = lb.Case(
+        blade=lb.Blade(sections=sections), roll=plain.roll, ink=plain.ink, tip=plain.tip, setting=plain.setting
+    )
+    assert made.blade.sections[0].length == case.blade.sections[0].length
+    for bad in ([{"length": "10 mm"}], [3.0], "thin", [{"length": "10 mm", "thickness": "0.2 mm"}] * 9):
+        with pytest.raises(lb.InvalidInput, match=r"blade\.sections"):
+            plain.replace({"blade.sections": bad})
+    with pytest.raises(lb.InvalidInput, match="made of sections"):
+        case.replace({"blade.thickness": "0.2 mm"})

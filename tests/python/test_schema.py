@@ -272,7 +272,10 @@ def documents(draw, stray: bool = False):
     wanted |= {None: {"ink.viscosity"}, "newtonian": {"ink.rheology.viscosity"}, "cross": cross}[law]
     decided = {"setting.line_load", "setting.interference", "ink.viscosity", "ink.rheology.viscosity", *cross}
     decided |= {path for path in FIELDS if path.startswith("setting.actuator.")}
-    decided |= {path for path in FIELDS if path.startswith("blade.sections.")} | {"blade.free_length", "blade.thickness"}
+    decided |= {path for path in FIELDS if path.startswith("blade.sections.")} | {
+        "blade.free_length",
+        "blade.thickness",
+    }
     decided |= {path for path in FIELDS if path.startswith("tip.bedded")} | (set() if faceted else {"tip.facet_length"})
     optional = [path for path, f in FIELDS.items() if f.kind == "number" and path not in wanted | decided]
     wanted |= set(draw(st.lists(st.sampled_from(optional), unique=True)))

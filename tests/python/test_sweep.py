@@ -2,12 +2,16 @@
 
 import concurrent.futures
 import json
+import re
+import warnings
+from pathlib import Path
 
 import numpy as np
 import pytest
 import xarray as xr
 
 import libblade as lb
+from libblade import _point
 
 ANGLES = np.linspace(26.0, 36.0, 5)
 LOADS = np.array([60.0, 100.0, 180.0])
@@ -190,10 +194,14 @@ def test_equal_last_words_take_the_whole_path(case):
 
 
 @pytest.fixture(scope="module")
-def partly(case) -> xr.Dataset:
-    """A long thin blade: lies flat under the higher loads."""
+def thin(case) -> lb.Case:
+    """Lies flat under the higher loads."""
     with pytest.warns(lb.LibbladeWarning):
-        thin = case.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm"})
+        return case.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm"})
+
+
+@pytest.fixture(scope="module")
+def partly(thin) -> xr.Dataset:
     return lb.sweep(thin, {"setting.line_load": [20.0, 300.0]})
 
 
@@ -205,12 +213,102 @@ def test_a_failed_point_is_nan_with_its_reason(partly):
     assert all(np.isnan(float(bad[output.name])) for output in lb.output_table() if output.name in bad.data_vars)
 
 
-def test_failure_can_raise(case):
-    with pytest.warns(lb.LibbladeWarning):
-        thin = case.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm"})
-    with pytest.raises(lb.NotSolved, match="lying_flat") as error:
-        lb.sweep(thin, {"setting.line_load": [20.0, 300.0]}, on_failure="raise")
-    assert isinstance(error.value.result, xr.Dataset)
+def test_failure_can_raise(thin):
+    fields = {"setting.set_angle_deg": [28.0, 30.0], "setting.line_load": [20.0, 300.0]}
+    with pytest.raises(lb.NotSolved, match=r"point \[0, 1\] is not solved, at set_angle = 0\.488692 rad") as error:
+        lb.sweep(thin, fields, on_failure="raise")
+    assert "line_load = 300 N/m: lying_flat (" in str(error.value)
+    result = error.value.result
+    assert float(result.film_on_lands[0, 0]) == float(lb.sweep(thin, fields).film_on_lands[0, 0])
+
+
+# Good ones, one that fails, many good ones, more that fail.
+LOADS_WITH_FAILURES = [
+    *np.linspace(10.0, 13.0, 30),
+    300.0,
+    *np.linspace(14.0, 16.0, 1000),
+    310.0,
+    *np.linspace(400, 401, 9),
+]
+
+
+def told_failure(thin, **options) -> tuple[str, int]:
+    """What is said, and how many points were solved until then."""
+    fields = {"setting.line_load": LOADS_WITH_FAILURES}
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", lb.LibbladeWarning)  # unusual loads
+        with pytest.raises(lb.NotSolved) as error:
+            lb.sweep(thin, fields, outputs=["film_on_lands"], on_failure="raise", **options)
+    return str(error.value), int((error.value.result.status != 0).sum())
+
+
+@pytest.mark.parametrize("threads", [1, 2, 5])
+def test_a_failure_ends_the_sweep_at_once_and_is_the_first(thin, threads):
+    story, solved = told_failure(thin, threads=threads)
+    assert story.startswith("point [30] is not solved, at line_load = 300 N/m: lying_flat (")
+    assert 31 <= solved < 1000
+
+
+def test_a_failure_ends_the_sweep_of_an_executor_too(thin):
+    with concurrent.futures.ThreadPoolExecutor(2) as executor:
+        story, solved = told_failure(thin, executor=executor)
+    assert (story, solved < 1000) == (told_failure(thin)[0], True)
+
+
+class Backwards(concurrent.futures.Executor):
+    """Does what it was given last first, when somebody waits for the first."""
+
+    def __init__(self):
+        self.given = []
+
+    def submit(self, function, /, *arguments):
+        self.given.append((concurrent.futures.Future(), function, arguments))
+        return self.given[-1][0]
+
+    def work(self, futures, *_):
+        future, function, arguments = self.given.pop()
+        if not future.cancelled():
+            future.set_result(function(*arguments))
+        return {future} & futures, futures - {future}
+
+
+def test_the_first_failure_is_named_whatever_the_order(thin, monkeypatch):
+    executor = Backwards()
+    monkeypatch.setattr(concurrent.futures, "wait", executor.work)
+    story, solved = told_failure(thin, executor=executor)
+    assert story.startswith("point [30] is not solved")
+    assert solved == len(LOADS_WITH_FAILURES)  # it had to, in this order
+
+
+def test_a_sweep_without_failure_does_not_raise(case, grid):
+    assert lb.sweep(case, FIELDS, on_failure="raise").identical(grid)
+
+
+def test_every_flag_of_the_core_has_its_bit():
+    text = "".join(
+        file.read_text(encoding="utf-8") for file in (Path(__file__).parents[2] / "libblade" / "src").glob("*.cpp")
+    )
+    by_function = re.findall(r'\bflag\(\s*out,\s*"(\w+)"', text)
+    by_hand = re.findall(r'\bvalidity\.(?:push|emplace)_back\(\s*\{?\s*"(\w+)"', text)
+    assert len(by_function) + len(by_hand) == len(re.findall(r"\bflag\(\s*out,|\bvalidity\.\w+_back\(", text)) - 1
+    assert set(by_function + by_hand) == set(_point.VALIDITY)
+    assert len(_point.VALIDITY) == len(set(_point.VALIDITY)) < 31  # bits of an int32
+
+
+def test_a_bit_means_the_same_in_every_dataset(case, grid, partly):
+    other = lb.sweep(case, {"roll.engraving.screen": ["30 1/cm", "160 1/cm"], "setting.line_load": [100.0, 400.0]})
+    assert set(np.unique(other.validity)) != set(np.unique(grid.validity))  # other flags are raised
+    for data in (other, partly, lb.sweep(case, FIELDS, outputs=["validity"])):
+        assert data.validity.attrs["flag_meanings"] == grid.validity.attrs["flag_meanings"]
+        assert np.array_equal(data.validity.attrs["flag_masks"], grid.validity.attrs["flag_masks"])
+    bits = dict(zip(grid.validity.flag_meanings.split(), grid.validity.flag_masks.tolist(), strict=True))
+    assert list(bits.values()) == [1 << k for k in range(len(bits))]
+    for place in ({"screen": 0, "line_load": 0}, {"screen": 0, "line_load": 1}, {"screen": 1, "line_load": 1}):
+        there = other.isel(place)
+        point = lb.solve(
+            case.replace({"roll.engraving.screen": float(there.screen), "setting.line_load": float(there.line_load)})
+        )
+        assert int(there.validity) == sum(bits[flag.name] for flag in point.validity)
 
 
 def test_a_dataset_goes_through_a_file(grid, tmp_path):

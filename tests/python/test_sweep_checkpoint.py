@@ -1,6 +1,8 @@
 """Checkpoints: killed, stopped, damaged, foreign, full disk. The result has the bits of an uninterrupted sweep."""
 
 import concurrent.futures
+import contextlib
+import ctypes
 import errno
 import json
 import os
@@ -272,14 +274,70 @@ def test_a_disk_that_cannot_be_written_is_told_before_the_first_solve(case, tmp_
     assert list((tmp_path / "kept").iterdir()) == []
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
-def test_a_folder_without_leave_to_write_is_refused(case, begun):
+@contextlib.contextmanager
+def like_anybody():
+    """Root may write anywhere by two capabilities of Linux, which a thread can lay down and take up again."""
+    if os.geteuid() != 0:
+        yield
+        return
+    libc = ctypes.CDLL(None)
+    header = (ctypes.c_uint32 * 2)(0x20080522, 0)  # third version of the call; this thread
+    sets = (ctypes.c_uint32 * 6)()  # effective, permitted, inheritable; twice 32 bits
+    assert libc.capget(header, sets) == 0
+    before = sets[0]
+    sets[0] &= ~0b110  # CAP_DAC_OVERRIDE and CAP_DAC_READ_SEARCH
+    assert libc.capset(header, sets) == 0
+    try:
+        yield
+    finally:
+        sets[0] = before
+        assert libc.capset(header, sets) == 0
+
+
+def test_a_folder_without_leave_to_write_is_refused_before_the_first_solve(case, grid, begun, monkeypatch):
+    before = sorted(file.name for file in begun.iterdir())
     begun.chmod(0o500)
     try:
-        with pytest.raises(lb.InvalidInput, match="cannot be written"):
-            lb.sweep(case, FIELDS, checkpoint=begun)
+        with monkeypatch.context() as patch, like_anybody():
+            patch.setattr(_sweep._Job, "solve", None)
+            with pytest.raises(lb.InvalidInput, match="cannot be written: Permission denied") as error:
+                lb.sweep(case, FIELDS, checkpoint=begun)
     finally:
         begun.chmod(0o700)
+    assert str(begun) in str(error.value)
+    assert sorted(file.name for file in begun.iterdir()) == before
+    assert lb.sweep(case, FIELDS, checkpoint=begun).identical(grid)
+
+
+def test_a_folder_cannot_be_made_where_none_may_be(case, tmp_path):
+    tmp_path.chmod(0o500)
+    try:
+        with like_anybody(), pytest.raises(lb.InvalidInput, match="cannot be used: Permission denied"):
+            lb.sweep(case, FIELDS, checkpoint=tmp_path / "kept")
+    finally:
+        tmp_path.chmod(0o700)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("threads", [1, 2])
+@pytest.mark.parametrize("later_first", [False, True])
+def test_a_failure_that_ends_the_sweep_is_the_first_of_the_grid(case, tmp_path, threads, later_first):
+    """Also when the checkpoint holds a later one already."""
+    with pytest.warns(lb.LibbladeWarning):
+        thin = case.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm"})
+    loads = {"setting.line_load": [20.0, 300.0, 22.0, 310.0, 24.0]}
+    folder = tmp_path / "kept"
+    if later_first:
+        lb.sweep(thin, loads, checkpoint=folder)
+        (block,) = folder.glob("points_*.npz")
+        arrays = dict(np.load(block))
+        named = ("sweep", "first")
+        tail = {name: values if name in named else values[2:] for name, values in arrays.items()}
+        np.savez(folder / "points_000000002_000000005.npz", **{**tail, "first": np.array(2)})
+        block.unlink()
+    with pytest.raises(lb.NotSolved, match=r"point \[1\] is not solved, at line_load = 300 N/m: lying_flat"):
+        lb.sweep(thin, loads, checkpoint=folder, threads=threads, on_failure="raise")
+    assert lb.sweep(thin, loads, checkpoint=folder).identical(lb.sweep(thin, loads))
 
 
 def test_warnings_are_rare(case, grid, tmp_path):

@@ -1,9 +1,4 @@
-// The bent strip integrated from its tip to its clamp, templated on the scalar.
-//
-// D theta'' = F_o sin theta + F_z cos theta, o' = cos theta, z' = -sin theta, and because the pressure follows the strip
-// F_o(s) = F_o - p (z(s) - z_tip), F_z(s) = F_z + p (o(s) - o_tip) exactly. In every step the solution is its Taylor
-// series: with S = sin theta, C = cos theta, S' = theta' C and C' = -theta' S make the coefficients a recurrence of
-// products (Moore 1966, Interval Analysis, ch. 11), so a step of order 8 costs one sine and one cosine.
+// The bent strip from its contact to its clamp: sections, plate edge, holder; templated on the scalar.
 //
 // The integration runs in the frame of the contact, where the angle and the force are known; the clamp angle it arrives at
 // says how far the whole picture has to be turned, and hence where on the roll the contact lies. No iteration.
@@ -11,150 +6,212 @@
 // T needs + - * / and comparisons, and sin, cos, sqrt, atan2 found by argument lookup. Nothing allocates.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
 
+#include "libblade/bending.hpp"
+#include "libblade/bending_series.hpp"
+
 namespace libblade::kernel {
 
-inline constexpr std::size_t kSeriesOrder = 8;
-
+/// A stretch of strip without joint, from its outer end inwards.
 template <class T>
-struct StripState {
-    T theta, curvature, o, z;  ///< [rad], [rad/m], [m], [m]
+struct StripSpan {
+    T length, stiffness, taper;  ///< [m]; D at the outer end [N m]; growth of the thickness to the inner end [-]
+    double jump = 0.0;           ///< at the inner end: mid-plane outboard of it above the one inboard [m]
+    int steps = 1;
 };
 
-/// Dead force at the tip and following pressure.
+/// The strip from one arc length down to another. 16 sections, cut once more.
 template <class T>
-struct StripLoad {
-    T stiffness;         ///< D [N m]
-    T force_o, force_z;  ///< [N/m]
-    T pressure;          ///< towards the roll [Pa]
-    T o_tip, z_tip;      ///< place of the mid-plane end [m]
+struct StripLayout {
+    std::array<StripSpan<T>, 17> span;
+    int count = 0;
 };
 
-/// One step: Taylor coefficients in (s - s_0) / step, so that each field is the sum of its own at the end.
-template <class T>
-struct StripSeries {
-    std::array<T, kSeriesOrder + 1> theta, turn, o, z;  ///< turn = step theta'
-};
+/// Growth of the thickness per step that the series of the softness bears: 45 g^8 = 1e-8 of a step's turn, which is itself
+/// a hundredth of the whole.
+inline constexpr double kTaperStep = 0.06;
 
-template <class T>
-[[nodiscard]] T series_end(const std::array<T, kSeriesOrder + 1>& c) noexcept {
-    T sum = c[kSeriesOrder];
-    for (std::size_t k = kSeriesOrder; k-- > 0;) sum = sum + c[k];
-    return sum;
+/// Lays out the strip from arc length `outer` down to `inner`; value(T) gives the plain number. `steps` for a strip of even
+/// stiffness of the whole length; softer stretches get more.
+template <class T, class Value>
+void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inner, int steps, Value&& value) noexcept {
+    const double outermost = value(outer);
+    out.count = 0;
+    if (strip.section_count == 0) {
+        const double share = (outermost - inner) / strip.length;
+        const int n = std::max(1, static_cast<int>(std::ceil(steps * std::min(share, 1.0) - 1e-9)));
+        out.span[0] = {outer - inner, T(strip.stiffness), T(0.0), 0.0, n};
+        out.count = 1;
+        return;
+    }
+    double thickest = 0.0;
+    for (int i = 0; i < strip.section_count; ++i) {
+        const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
+        thickest = std::max(thickest, section_stiffness(s, std::max(s.thickness_clamp, s.thickness_tip)));
+    }
+    std::array<double, 17> start{};
+    for (int i = 0; i < strip.section_count; ++i)
+        start[static_cast<std::size_t>(i) + 1] =
+            start[static_cast<std::size_t>(i)] + strip.sections[static_cast<std::size_t>(i)].length;
+    for (int i = strip.section_count; i-- > 0;) {
+        const auto k = static_cast<std::size_t>(i);
+        const StripSection& s = strip.sections[k];
+        const bool outmost = out.count == 0;
+        if (outmost && start[k] >= outermost && i > 0) continue;  // outboard of the contact
+        const double end = i + 1 == strip.section_count ? std::max(start[k + 1], outermost) : start[k + 1];
+        if (end <= inner) break;
+        const double from = std::max(start[k], inner);
+        const double slope = (s.thickness_tip - s.thickness_clamp) / s.length;
+        const double t_in = s.thickness_clamp + slope * (from - start[k]);
+        const T top = outmost ? outer : T(end);
+        const T t_out = s.thickness_clamp + slope * (top - start[k]);
+        StripSpan<T>& span = out.span[static_cast<std::size_t>(out.count++)];
+        span.length = top - from;
+        const T per = 1.0 / t_out;
+        span.taper = slope != 0.0 ? T(t_in * per - 1.0) : T(0.0);
+        span.stiffness = s.modulus / 12.0 * (t_out * t_out * t_out);
+        span.jump = from == start[k] && i > 0 ? strip.sections[k - 1].jump : 0.0;
+        const double soft = std::sqrt(thickest / section_stiffness(s, std::min(t_in, value(t_out))));
+        const double by_length = steps * value(span.length) / strip.length * std::min(soft, 8.0);
+        const double growth = value(span.taper);
+        const double by_taper = std::abs(growth) / std::min(1.0, 1.0 + growth) / kTaperStep;
+        span.steps = std::max(1, static_cast<int>(std::ceil(std::min(std::max(by_length, by_taper), 400.0) - 1e-9)));
+        if (from <= inner) break;
+    }
 }
 
+/// Mid-plane just outboard of an arc length above the one at the clamp, unloaded [m].
+[[nodiscard]] inline double mid_plane_rise(const Strip& strip, double arc_length) noexcept {
+    double rise = 0.0, joint = 0.0;
+    for (int i = 0; i + 1 < strip.section_count; ++i) {
+        const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
+        joint += s.length;
+        if (joint >= arc_length) break;
+        rise += s.jump;
+    }
+    return rise;
+}
+
+/// Carries the force across a jump of the mid-plane: place and moment change, the force does not (the pressure on the end
+/// face of a step, p times its height, is left out like the one on the end of the strip).
 template <class T>
-void strip_series(StripSeries<T>& u, const StripState<T>& at, const StripLoad<T>& load, const T& step) noexcept {
+void cross_jump(StripState<T>& at, StripLoad<T>& load, double jump) noexcept {
     using std::cos;
     using std::sin;
-    const T scale = step * step / load.stiffness;
-    const T pull = scale * load.pressure;
-    const bool loaded = load.pressure != T(0.0);
-    std::array<T, kSeriesOrder + 1> S, C, fo, fz;
-    u.theta[0] = at.theta;
-    u.turn[0] = step * at.curvature;
-    u.o[0] = at.o;
-    u.z[0] = at.z;
-    S[0] = sin(at.theta);
-    C[0] = cos(at.theta);
-    fo[0] = scale * load.force_o - pull * (at.z - load.z_tip);
-    fz[0] = scale * load.force_z + pull * (at.o - load.o_tip);
-    for (std::size_t k = 0; k < kSeriesOrder; ++k) {
-        const double share = 1.0 / static_cast<double>(k + 1);
-        T bend = fo[0] * S[k] + fz[0] * C[k];
-        if (loaded)
-            for (std::size_t j = 1; j <= k; ++j) bend = bend + fo[j] * S[k - j] + fz[j] * C[k - j];
-        T ds = u.turn[0] * C[k], dc = u.turn[0] * S[k];
-        for (std::size_t j = 1; j <= k; ++j) {
-            ds = ds + u.turn[j] * C[k - j];
-            dc = dc + u.turn[j] * S[k - j];
-        }
-        u.theta[k + 1] = share * u.turn[k];
-        u.turn[k + 1] = share * bend;
-        u.o[k + 1] = share * (step * C[k]);
-        u.z[k + 1] = -share * (step * S[k]);
-        fo[k + 1] = -1.0 * (pull * u.z[k + 1]);
-        fz[k + 1] = pull * u.o[k + 1];
-        S[k + 1] = share * ds;
-        C[k + 1] = -share * dc;
-    }
+    const T fo = load.force_o - load.pressure * (at.z - load.z_ref);
+    const T fz = load.force_z + load.pressure * (at.o - load.o_ref);
+    const T s = sin(at.theta), c = cos(at.theta);
+    at.o = at.o - jump * s;
+    at.z = at.z - jump * c;
+    at.moment = at.moment - jump * (fz * s - fo * c);
+    load.force_o = fo, load.force_z = fz, load.o_ref = at.o, load.z_ref = at.z;
 }
 
-struct NoVisit {
-    template <class T>
-    void operator()(const StripSeries<T>&) const noexcept {}
-};
-
-/// From the tip state to the clamp in equal steps; visit(series) sees every step, tip first.
 template <class T, class Visit = NoVisit>
-[[nodiscard]] StripState<T> integrate_strip(StripState<T> state, const StripLoad<T>& load, const T& length, int steps,
-                                            Visit&& visit = {}) noexcept {
-    const T step = length * (-1.0 / static_cast<double>(steps));
-    const T per_step = 1.0 / step;
-    StripSeries<T> u;
-    for (int i = 0; i < steps; ++i) {
-        strip_series(u, state, load, step);
-        state = {series_end(u.theta), series_end(u.turn) * per_step, series_end(u.o), series_end(u.z)};
-        visit(u);
+void integrate_layout(StripState<T>& at, StripLoad<T>& load, const StripLayout<T>& layout, Visit&& visit = {}) noexcept {
+    for (int i = 0; i < layout.count; ++i) {
+        const StripSpan<T>& span = layout.span[static_cast<std::size_t>(i)];
+        load.stiffness = span.stiffness;
+        at = integrate_strip(at, load, span.length, span.steps, visit, span.taper);
+        if (span.jump != 0.0) cross_jump(at, load, span.jump);
     }
-    return state;
 }
 
-template <class T>
-struct StripSetup {
-    T stiffness, length, set_angle, offset, pressure, roll_radius;
-};
 template <class T>
 struct StripForce {
     T normal, tangential, centre;
 };
 
-/// The strip with its tip on the roll and its clamp on the line along which the holder advances.
+/// Where the integration starts: the contact, with the local frame's origin on the roll surface and o along it.
+template <class T>
+struct StripStart {
+    StripState<T> at;
+    StripLoad<T> load;
+};
+
+/// The strip touches with its end. The contact force's arm about the mid-plane is e (-sin a, -cos a) + centre (1, 0).
+template <class T>
+[[nodiscard]] StripStart<T> start_at_tip(const Strip& strip, const T& angle, const StripForce<T>& force) noexcept {
+    using std::cos;
+    using std::sin;
+    const T s = sin(angle), c = cos(angle);
+    const T moment = strip.offset * (s * force.normal - c * force.tangential) - force.centre * force.normal;
+    const StripState<T> at{angle, moment, strip.offset * s, strip.offset * c};
+    return {at, {T(strip.stiffness), force.tangential, force.normal, T(strip.pressure), at.o, at.z}};
+}
+
+/// What the plate does: a force along its own normal, on the section at its edge.
+template <class T>
+struct PlateForce {
+    T force, direction;  ///< [N/m]; slope of the plate in the local frame [rad]
+    T o, z;              ///< the section [m]
+};
+template <class T>
+void push(StripState<T>& at, StripLoad<T>& load, PlateForce<T>& plate) noexcept {
+    using std::cos;
+    using std::sin;
+    plate.o = at.o, plate.z = at.z;
+    load.force_o = load.force_o - load.pressure * (at.z - load.z_ref) - plate.force * sin(plate.direction);
+    load.force_z = load.force_z + load.pressure * (at.o - load.o_ref) - plate.force * cos(plate.direction);
+    load.o_ref = at.o, load.z_ref = at.z;
+}
+
+/// The strip with its contact on the roll and its clamp on the line along which the holder advances.
 template <class T>
 struct StripPose {
-    StripState<T> tip, clamp;  ///< in the local frame: contact point at the origin, o along the roll surface
-    T roll_turn;               ///< turn of the roll tangent at the contact from first touch [rad]
-    T travel_o;                ///< contact point along o from first touch [m]
-    T angle_residual;          ///< set angle minus clamp angle: zero at equilibrium [rad]
-    T interference;            ///< [m]
+    StripState<T> clamp;    ///< in the local frame
+    T roll_turn;            ///< turn of the roll tangent at the contact from first touch [rad]
+    T travel_o;             ///< contact point along o from first touch [m]
+    T holder_moment;        ///< of all that acts on blade and plate about the clamp, positive: away from the roll [N]
+    T push_o, push_z;       ///< the force of all that, in the frame of first touch [N/m]
+    T angle_residual;       ///< angle of the clamp asked for minus the one found: zero at equilibrium [rad]
+    T interference;         ///< advance of the holder's drive [m]
 };
 
 /// First touch: the undeformed strip at the set angle touches at the origin, so the clamp is at
-/// (-L cos a0 + e sin a0, L sin a0 + e cos a0) with e the offset. Now the contact is at (R sin psi, R cos psi - R) and the
-/// clamp at the local (x, y) turned by psi; the same o gives (R + y) sin psi + x cos psi = X0.
-template <class T, class Visit = NoVisit>
-[[nodiscard]] StripPose<T> strip_pose(const StripSetup<T>& strip, const T& angle, const StripForce<T>& force, int steps,
-                                      Visit&& visit = {}) noexcept {
+/// (-L cos a0 + e sin a0, L sin a0 + e cos a0) with e the offset less all jumps. Now the contact is at
+/// (R sin psi, R cos psi - R) and the clamp at the local (x, y) turned by psi; the same o gives
+/// (R + y) sin psi + x cos psi = X0.
+template <class T>
+[[nodiscard]] StripPose<T> pose_at_clamp(const Strip& strip, const StripState<T>& clamp, const StripLoad<T>& load,
+                                         const PlateForce<T>* plate) noexcept {
     using std::atan2;
     using std::cos;
     using std::sin;
     using std::sqrt;
-    const T s = sin(angle), c = cos(angle);
     StripPose<T> out;
-    // Moment of the contact force about the mid-plane end; the arm is e (-sin a, -cos a) + centre (1, 0).
-    const T moment = strip.offset * (s * force.normal - c * force.tangential) - force.centre * force.normal;
-    out.tip = {angle, moment / strip.stiffness, strip.offset * s, strip.offset * c};
-    const StripLoad<T> load{strip.stiffness, force.tangential, force.normal, strip.pressure, out.tip.o, out.tip.z};
-    out.clamp = integrate_strip(out.tip, load, strip.length, steps, visit);
-
-    const T s0 = sin(strip.set_angle), c0 = cos(strip.set_angle);
-    const T X0 = strip.offset * s0 - strip.length * c0;
-    const T Z0 = strip.offset * c0 + strip.length * s0;
-    const T per_radius = 1.0 / (strip.roll_radius + out.clamp.z);  // zero for a plane
-    const T X = X0 * per_radius, x = out.clamp.o * per_radius;
+    out.clamp = clamp;
+    const double e = strip.offset - mid_plane_rise(strip, strip.length);
+    const double s0 = std::sin(strip.set_angle), c0 = std::cos(strip.set_angle);
+    const double X0 = e * s0 - strip.length * c0, Z0 = e * c0 + strip.length * s0;
+    const T per_radius = 1.0 / (strip.roll_radius + clamp.z);  // zero for a plane
+    const T X = X0 * per_radius, x = clamp.o * per_radius;
     const T w2 = 1.0 + x * x - X * X;
     const T w = w2 > T(0.0) ? T(sqrt(w2)) : T(0.0);
     const T norm = 1.0 / (1.0 + x * x);
     const T sin_psi = (X - x * w) * norm, cos_psi = (X * x + w) * norm;
     out.roll_turn = atan2(sin_psi, cos_psi);
-    out.travel_o = X0 - out.clamp.o * cos_psi - out.clamp.z * sin_psi;
-    out.angle_residual = strip.set_angle - out.clamp.theta - out.roll_turn;
+    out.travel_o = X0 - clamp.o * cos_psi - clamp.z * sin_psi;
+
+    T fo = load.force_o - load.pressure * (clamp.z - load.z_ref);
+    T fz = load.force_z + load.pressure * (clamp.o - load.o_ref);
+    out.holder_moment = -1.0 * clamp.moment;
+    if (plate != nullptr) {
+        const T po = plate->force * sin(plate->direction), pz = plate->force * cos(plate->direction);
+        fo = fo + po, fz = fz + pz;
+        out.holder_moment = out.holder_moment - (pz * (clamp.o - plate->o) - po * (clamp.z - plate->z));
+    }
+    out.push_o = fo * cos_psi + fz * sin_psi;
+    out.push_z = fz * cos_psi - fo * sin_psi;
+    out.angle_residual = strip.set_angle - strip.holder_rotation * out.holder_moment - clamp.theta - out.roll_turn;
     // The contact lies R (1 - cos psi) = travel_o tan(psi / 2) below the tangent of first touch.
     const T drop = out.travel_o * sin_psi / (1.0 + cos_psi);
-    out.interference = Z0 + drop + out.clamp.o * sin_psi - out.clamp.z * cos_psi;
+    out.interference =
+        Z0 + drop + clamp.o * sin_psi - clamp.z * cos_psi + strip.holder_compliance * out.push_z;
     return out;
 }
 

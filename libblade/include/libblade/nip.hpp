@@ -44,6 +44,7 @@ struct NipOptions {
     Start start = Start::resting;
     bool step_response = true;
     bool other_branch = true;
+    bool run_out = true;
     bool section = false;
     int mesh = 1;  ///< nodes: 1 the usual, 2 double, 0 half
 };
@@ -71,6 +72,8 @@ struct OperatingPoint {
     double contact_width;         ///< shortest stretch that carries 95 % of the load [m]
     double elastic_width;         ///< of the unworn edge: Hertz line contact, capped by hardness [m]
     double mean_pressure;         ///< N over the facet length (unworn edge: over the contact width) [Pa]
+    double bearing_pressure;      ///< mean over the contact width: 95 % of N over it [Pa]
+    double elastic_pressure;      ///< N over the elastic width [Pa]
     double peak_pressure;         ///< film plus asperities [Pa]
     double film_load_share;       ///< film under the facet / N [-]
     double asperity_load_share;   ///< [-]
@@ -82,6 +85,10 @@ struct OperatingPoint {
     double stress_ratio;          ///< to the yield strength [-]
     double wear_rate;             ///< blade length per web length k_b N_a / t [-]
     double tangent_stiffness;     ///< dN/d(interference) of the blade [N/m2]
+    double run_out_load;          ///< amplitude of the line load over a turn of the roll, from its run-out [N/m]
+    double run_out_angle;         ///< amplitude of the effective angle [rad]
+    double run_out_tilt;          ///< amplitude of the facet tilt [rad]
+    double film_over_turn;        ///< largest film_on_lands over a turn [m]
     Regime regime = Regime::none;
     Branch branch = Branch::none;
     bool bedded_stable = false;        ///< would a blade bedded parallel at this setting stay parallel

@@ -207,13 +207,11 @@ T corner_pressure(const ContactSetup& s, const T& corner, double r) {
     return value_of(p) < cap ? p : T(cap + 0.0 * p);
 }
 
-/// Forces of the contact. `corner` is C(b) of the ink-side flank (film.hpp), slope_in = sqrt(6 / C(b)).
+/// Forces of the contact on the gap as it stands. `corner` is C(b) of the ink-side flank (film.hpp).
 template <class T>
-ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& corner,
-                                const T& slope_out, const ContactArrays<T>& a) {
-    using std::log, std::sqrt;
+ContactForces<T> forces_on_gap(const ContactSetup& s, const T& corner, const ContactArrays<T>& a) {
+    using std::log;
     ContactForces<T> out;
-    place_nodes(s, tilt, low_gap, T(sqrt(T(6.0 / corner))), slope_out, a);
     out.temperature_rise = fill_coefficients(s, a);
 
     const bool outer = s.flank_length < s.wetted_length * (1.0 - 1e-9);
@@ -251,6 +249,15 @@ ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& l
         out.tangential = out.tangential + s.friction * out.asperity_load;
     }
     return out;
+}
+
+/// Forces of a rigid tip's contact; slope_in = sqrt(6 / C(b)).
+template <class T>
+ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& corner,
+                                const T& slope_out, const ContactArrays<T>& a) {
+    using std::sqrt;
+    place_nodes(s, tilt, low_gap, T(sqrt(T(6.0 / corner))), slope_out, a);
+    return forces_on_gap(s, corner, a);
 }
 
 }  // namespace libblade::kernel

@@ -1,0 +1,190 @@
+// What the files of the bending room share: one trial state of the strip in tip or flat contact.
+//
+// The place of the contact is one number u: an effective angle u > 0 at the tip, or -u the share of the strip that hangs
+// over beyond a flat contact. The residual of the clamp angle falls with u on both sides and is continuous at 0.
+#pragma once
+
+#include <limits>
+
+#include "bending_dual.hpp"
+#include "libblade/bending.hpp"
+#include "libblade/bending_kernel.hpp"
+
+namespace libblade::bending_model {
+
+inline constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+inline constexpr double kTolerance = 1e-12;  // [rad]; rounding of one integration is 1e-15
+
+/// Value (0), first or second derivative of a series at x in [0, 1].
+inline double polynomial(const std::array<double, kernel::kSeriesOrder + 1>& c, double x, std::size_t derivative = 0) {
+    double sum = 0.0;
+    for (std::size_t k = kernel::kSeriesOrder + 1; k-- > derivative;) {
+        const double n = static_cast<double>(k);
+        sum = sum * x + (derivative == 0 ? 1.0 : derivative == 1 ? n : n * (n - 1.0)) * c[k];
+    }
+    return sum;
+}
+
+/// Section that holds an arc length (the inboard one at a joint), and the strip there.
+struct Local {
+    double thickness, slope;  ///< [m], [-]; thickness 0 for a uniform strip that was given none
+    double stiffness;         ///< [N m]
+    double stiffness_slope;   ///< dD/ds [N]
+    double offset;            ///< face towards the roll below the mid-plane [m]
+    int section;
+};
+Local local(const Strip& strip, double arc_length) noexcept;
+
+/// Free end beyond a flat contact, and the arc that lies on the roll.
+struct Overhang {
+    bool ok = true;
+    double length = 0.0, arc = 0.0;                         ///< [m]
+    double moment = 0.0, force_o = 0.0, force_z = 0.0;      ///< at the contact, of all that lies outboard
+    double moment_s = 0.0, force_o_s = 0.0, force_z_s = 0.0;  ///< by the contact's arc length
+    double tip_angle = 0.0;                                 ///< slope at the end in the frame of the overhang's root [rad]
+    double o = 0.0, z = 0.0;                                ///< end of the strip from the overhang's root [m]
+};
+Overhang overhang(const Strip& strip, double contact, int steps) noexcept;
+
+/// A trial state and its response; `by_normal` at constant tangential ratio and centre.
+struct Trial {
+    double u = kNan, normal = kNan;
+    double residual = kNan, residual_u = kNan, residual_N = kNan;      ///< of the clamp angle [rad]
+    double interference = kNan, interference_u = kNan, interference_N = kNan;
+    double plate_force = 0.0, plate_direction = 0.0;
+    bool first_mode = true;  ///< Jacobi's condition outboard of the plate: turning the tip turns every section the same way
+    [[nodiscard]] bool finite() const noexcept {
+        return std::isfinite(residual + residual_u + interference);
+    }
+    /// Negative where the tangent stiffness is positive, if residual_u < 0.
+    [[nodiscard]] double determinant() const noexcept {
+        return residual_u * interference_N - residual_N * interference_u;
+    }
+};
+struct Drive {
+    double ratio = 0.0, centre = 0.0;  ///< tangential over normal; centre of pressure [m]
+    int steps = 16;
+    bool tip_only = false;  ///< u < 0 is an angle, too: a trial state of the coupled solver
+};
+/// Where the plate's force was found last.
+struct PlateGuess {
+    double force = 0.0, turn = 0.0;  ///< [N/m]; plate against the strip at its edge [rad]
+    std::array<double, 2> turn_by{}, rise_by{};  ///< slopes of both conditions by force and direction
+};
+/// Newton's ingredients at a trial state, by u (K = 1) or by u and N (K = 2). Residual and residual_u are not finite when the
+/// strip cannot be integrated there.
+template <std::size_t K>
+Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, PlateGuess* warm = nullptr) noexcept;
+
+/// The trial state in plain numbers; the plate's force is found, not given.
+struct Pose {
+    kernel::StripState<double> tip;
+    kernel::StripPose<double> at;
+    double plate_force = 0.0, plate_direction = 0.0;
+    double clearance = std::numeric_limits<double>::infinity();  ///< strip to plate edge [m]
+    double contact = kNan;                                       ///< arc length [m]
+    kernel::StripState<double> edge;  ///< at the plate's edge, outboard of its force
+    kernel::StripLoad<double> edge_load;
+    Overhang beyond;
+    bool ok = false;
+    [[nodiscard]] double residual() const noexcept { return ok ? at.angle_residual : kNan; }
+};
+
+/// The plate's force for what arrives at its edge from outboard.
+struct PlateSolution {
+    double force = 0.0, direction = 0.0, clearance = 0.0;
+    bool ok = false;
+};
+PlateSolution solve_plate(const Strip& strip, const kernel::StripState<double>& edge,
+                          const kernel::StripLoad<double>& load, int steps, PlateGuess* warm) noexcept;
+
+/// All there is to say about a state that balances; status stagnated when its residual exceeds the tolerance.
+Bent describe_state(const Strip& strip, double u, const ContactForce& force, int steps, int iterations, double tolerance,
+                    PlateGuess* warm = nullptr);
+
+/// The place of a solved contact.
+inline double place_of(const Strip& strip, const Bent& bent) noexcept {
+    return bent.contact_mode == ContactMode::flat ? bent.contact_arc_length / strip.length - 1.0 : bent.effective_angle;
+}
+
+inline bool has_plate(const Strip& strip) noexcept { return strip.plate.length > 0.0; }
+
+/// Linear rotation of the contact against the clamp under the loads taken by their size, for a contact at an arc length: how far
+/// from straight the strip may be [rad].
+double severity(const Strip& strip, double contact, double force) noexcept;
+/// Steps that keep the integration exact at such a severity.
+int enough_steps(int steps, double severity) noexcept;
+
+/// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of the
+/// contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.
+struct Stretched {
+    double y = 0.0, w = 0.0;
+};
+double load_unit(const Strip& strip) noexcept;
+Stretched stretch(const Strip& strip, double u, double normal) noexcept;
+double place_of(double y) noexcept;
+double place_slope(double y) noexcept;  ///< du/dy
+double normal_of(const Strip& strip, double w) noexcept;
+double normal_slope(const Strip& strip, double w) noexcept;  ///< dN/dw
+
+template <class T>
+kernel::StripStart<T> start(const Strip& strip, const T& u, const kernel::StripForce<T>& force, int steps,
+                            bool tip_only, T& contact, Overhang& beyond) noexcept {
+    if (tip_only || !(value_of(u) < 0.0)) {
+        contact = T(strip.length);
+        return kernel::start_at_tip(strip, u, force);
+    }
+    contact = strip.length * (1.0 + u);
+    const double s = value_of(contact);
+    beyond = overhang(strip, s, steps);
+    const Local here = local(strip, s);
+    const T ds = contact - s;
+    const T e = here.offset + 0.5 * here.slope * ds;
+    const T moment = beyond.moment + beyond.moment_s * ds - e * force.tangential - force.centre * force.normal;
+    const T fo = force.tangential + (beyond.force_o + beyond.force_o_s * ds);
+    const T fz = force.normal + (beyond.force_z + beyond.force_z_s * ds);
+    const kernel::StripState<T> at{T(0.0), moment, T(0.0), e};
+    return {at, {T(here.stiffness), fo, fz, T(strip.pressure), at.o, at.z}};
+}
+
+/// From the plate's edge to the clamp.
+template <class Visit>
+kernel::PlateForce<double> behind_plate(const Strip& strip, const Pose& pose, int steps, kernel::StripState<double>& at,
+                                        kernel::StripLoad<double>& load, Visit&& visit) noexcept {
+    kernel::PlateForce<double> pushed{pose.plate_force, pose.plate_direction, 0.0, 0.0};
+    kernel::push(at, load, pushed);
+    kernel::StripLayout<double> layout;
+    kernel::lay_out(layout, strip, strip.plate.length, 0.0, steps, [](double x) { return x; });
+    kernel::integrate_layout(at, load, layout, visit);
+    return pushed;
+}
+
+template <class Visit = kernel::NoVisit>
+Pose pose(const Strip& strip, double u, const ContactForce& f, int steps, Visit&& visit = {},
+          PlateGuess* warm = nullptr, bool tip_only = false) noexcept {
+    Pose out;
+    auto [at, load] =
+        start<double>(strip, u, {f.normal, f.tangential, f.centre}, steps, tip_only, out.contact, out.beyond);
+    if (!out.beyond.ok) return out;
+    out.tip = at;
+    kernel::StripLayout<double> layout;
+    const auto value = [](double x) { return x; };
+    const bool plate = has_plate(strip);
+    if (plate && !(strip.plate.length < out.contact)) return out;
+    kernel::lay_out(layout, strip, out.contact, plate ? strip.plate.length : 0.0, steps, value);
+    kernel::integrate_layout(at, load, layout, visit);
+    kernel::PlateForce<double> pushed{};
+    if (plate) {
+        out.edge = at, out.edge_load = load;
+        const PlateSolution found = solve_plate(strip, at, load, steps, warm);
+        if (!found.ok) return out;
+        out.plate_force = found.force, out.plate_direction = found.direction;
+        out.clearance = found.clearance;
+        pushed = behind_plate(strip, out, steps, at, load, visit);
+    }
+    out.at = kernel::pose_at_clamp(strip, at, load, plate ? &pushed : nullptr);
+    out.ok = true;
+    return out;
+}
+
+}  // namespace libblade::bending_model

@@ -1,0 +1,198 @@
+// What a real blade does to the nip: sections, backing plate, holder, run-out of the roll, a soft surface.
+#include <numbers>
+
+#include "expect.hpp"
+#include "libblade/bending_case.hpp"
+#include "libblade/contact.hpp"
+#include "libblade/nip.hpp"
+
+using namespace libblade;
+
+namespace {
+
+constexpr double deg = std::numbers::pi / 180.0;
+
+Case usual(Orientation orientation = Orientation::doctoring) {
+    Case c;
+    c.setting.orientation = orientation;
+    c.setting.set_angle = 30 * deg;
+    c.setting.load = LineLoad{100.0};
+    return c;
+}
+
+/// Conformal polymer blade under a curing ink.
+Case polymer(double modulus) {
+    Case c = usual();
+    c.blade.thickness = 0.5e-3;
+    c.blade.material = {modulus, 0.38, 0.2e9, 80e6, 1400.0};
+    c.tip = Facet{400e-6, BeddedHere{}, 1e-6};
+    c.ink.rheology = Newtonian{0.1};
+    return c;
+}
+
+}  // namespace
+
+TEST_CASE("sections that make a uniform strip are a uniform strip", "[nip]") {
+    const OperatingPoint whole = solve(usual());
+    Case c = usual();
+    c.blade.sections = {
+        {5e-3, 0.2e-3, {}, Flush::roll}, {4e-3, 0.2e-3, 0.2e-3, Flush::away}, {3e-3, 0.2e-3, {}, Flush::centre}};
+    const OperatingPoint parts = solve(c);
+    REQUIRE(whole.convergence.ok());
+    REQUIRE(parts.convergence.ok());
+    expect_close(parts.effective_angle, whole.effective_angle, 1e-9, "same strip");
+    expect_close(parts.interference, whole.interference, 1e-8, "same strip");
+    expect_close(parts.film_on_lands, whole.film_on_lands, 1e-6, "same strip");
+    expect_close(parts.max_bending_stress, whole.max_bending_stress, 1e-7, "same strip");
+    expect_close(parts.wear_rate, whole.wear_rate, 1e-6, "same tip");
+}
+
+TEST_CASE("a thin tip wears a short facet, turns further and loses length faster", "[nip]") {
+    const OperatingPoint whole = solve(usual());
+    Case c = usual();
+    c.blade.sections = {{10.5e-3, 0.2e-3, {}, Flush::roll}, {1.5e-3, 75e-6, {}, Flush::roll}};
+    const OperatingPoint thin = solve(c);
+    REQUIRE(thin.convergence.ok());
+    expect_close(thin.facet_length, 75e-6 / std::sin(thin.bedded_angle), 1e-9, "b = t_tip / sin a, plane geometry");
+    CHECK(thin.tip_rotation > whole.tip_rotation);
+    expect_close(thin.wear_rate * 75e-6, c.blade.specific_wear * thin.asperity_load, 1e-12, "k_b N_a / t_tip");
+    // Stress where it is largest in its own thickness: the step's moment N cos a l / (t_tip^2 / 6) (statics, small rotation).
+    const Strip strip = strip_of(c);
+    REQUIRE(strip.section_count == 2);
+    expect_close(strip.sections[0].jump, -0.5 * (0.2e-3 - 75e-6), 1e-12,
+                 "flush on the roll side: its mid-plane lies lower");
+}
+
+TEST_CASE("a backing plate stiffens the blade and is named when it carries", "[nip]") {
+    Case c = usual();
+    const DryContact bare = bend_dry(c, 0.0);
+    c.blade.backing_length = 6e-3;
+    const DryContact backed = bend_dry(c, 0.0);
+    INFO(backed.bent.convergence.message);
+    REQUIRE(backed.bent.convergence.ok());
+    CHECK(backed.bent.plate_force > 0.0);
+    CHECK(backed.bent.tip_rotation < bare.bent.tip_rotation);
+    // Rotation of a propped cantilever's overhang, small rotation: P b (a / 4 + b / 2) / D with b beyond the prop at a
+    // (Timoshenko & Gere 1972, Mechanics of Materials, from memory; by the force method: slope at the prop M a / (4 D)).
+    const double D = bending_stiffness(c.blade), a = 6e-3, b = 6e-3, P = 1.0 * std::cos(30 * deg);
+    c.setting.load = LineLoad{1.0};
+    c.roll.radius = 2.0;
+    const DryContact light = bend_dry(c, 0.0);
+    const double moment_arm =
+        0.5 * c.blade.thickness * std::sin(30 * deg);  // corner half a thickness off: adds N e sin a
+    const double end_moment = 1.0 * moment_arm;
+    const double rotation = P * b * (a / 4 + b / 2) / D + end_moment * (a / 4 + b) / D;
+    expect_close(light.bent.tip_rotation, rotation, 2e-3, "propped cantilever, load and moment at the end");
+    c.setting.load = LineLoad{100.0};
+    c.roll.radius = 0.07;
+    const OperatingPoint p = solve(c);
+    REQUIRE(p.convergence.ok());
+    CHECK(p.tip_rotation < solve(usual()).tip_rotation);
+}
+
+TEST_CASE("a soft holder takes up advance and forgives run-out", "[nip]") {
+    Case c = usual();
+    c.roll.run_out = 10e-6;
+    const OperatingPoint hard = solve(c);
+    c.setting.holder_stiffness = 5e5;  // N/m per metre of width
+    const OperatingPoint soft = solve(c);
+    REQUIRE(soft.convergence.ok());
+    // Force along the normal at first touch: N, but for the turn of the tangent (travel / R) times the friction force.
+    expect_close(soft.interference - hard.interference, 100.0 / 5e5, 2e-3, "two springs in series");
+    CHECK(soft.run_out_load < hard.run_out_load);
+    CHECK(soft.run_out_load > 0.0);
+}
+
+TEST_CASE("run-out is a quasi-static ripple", "[nip]") {
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+        Case c = usual(orientation);
+        c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
+        const OperatingPoint still = solve(c);
+        CHECK(still.run_out_load == 0.0);
+        CHECK(still.film_over_turn == still.film_on_lands);
+        c.roll.run_out = 10e-6;
+        const OperatingPoint p = solve(c);
+        REQUIRE(p.convergence.ok());
+        // The same states by solving at both holder positions with the facet kept.
+        Case in = c, away = c;
+        for (Case* moved : {&in, &away}) {
+            moved->roll.run_out = 0.0;
+            std::get<Facet>(moved->tip) = {p.facet_length, BeddedAngle{p.bedded_angle}, 1e-6};
+        }
+        in.setting.load = Interference{p.interference + 5e-6};
+        away.setting.load = Interference{p.interference - 5e-6};
+        const OperatingPoint high = solve(in), low = solve(away);
+        REQUIRE(high.convergence.ok());
+        REQUIRE(low.convergence.ok());
+        // Pressing on may lower the load: friction falls as the facet opens, and friction unloads a doctoring blade.
+        expect_close(p.run_out_load, 0.5 * std::abs(high.line_load - low.line_load), 1e-4, "both ends of the turn");
+        expect_close(p.run_out_tilt, 0.5 * std::abs(high.facet_tilt - low.facet_tilt), 1e-4, "both ends of the turn");
+        expect_close(p.film_over_turn, std::max({p.film_on_lands, high.film_on_lands, low.film_on_lands}), 1e-4,
+                     "thickest");
+        c.setting.holding = Holding::floating;
+        CHECK(solve(c).run_out_load == 0.0);
+    }
+    Case loose = usual();
+    loose.roll.run_out = 2e-3;  // more than the whole advance: the blade leaves the roll every turn
+    const OperatingPoint lifted = solve(loose);
+    REQUIRE(lifted.convergence.ok());
+    CHECK(std::isnan(lifted.run_out_load));
+    CHECK(
+        std::any_of(lifted.validity.begin(), lifted.validity.end(), [](const auto& f) { return f.name == "run_out"; }));
+}
+
+TEST_CASE("under a soft tip the gap is the rigid one plus what the pressure dents", "[nip]") {
+    Case c = polymer(2e9);
+    c.roll.land_roughness = 1e-9;  // nothing fills valleys: gap and separation are one
+    c.ink.rheology = Newtonian{0.4};
+    NipOptions options;
+    options.section = true;
+    options.start = Start::riding;
+    const OperatingPoint p = solve(c, options);
+    INFO(p.convergence.message);
+    REQUIRE(p.convergence.ok());
+    // Facet nodes: gap - c p is straight. c from its own room.
+    const double give =
+        surface_compliance(c.blade.material, p.facet_length, c.blade.thickness, p.bedded_angle).indentation;
+    std::vector<double> x, rest;
+    for (std::size_t i = 0; i < p.section.x.size(); ++i) {
+        if (std::abs(p.section.x[i]) > 0.45 * p.facet_length) continue;
+        x.push_back(p.section.x[i]);
+        rest.push_back(p.section.gap[i] - give * (p.section.film_pressure[i] + p.section.asperity_pressure[i]));
+    }
+    REQUIRE(x.size() > 20);
+    const double slope = (rest.back() - rest.front()) / (x.back() - x.front());
+    double worst = 0.0, dent = 0.0;
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        worst = std::max(worst, std::abs(rest[i] - rest.front() - slope * (x[i] - x.front())));
+        dent = std::max(dent, give * p.section.film_pressure[i]);
+    }
+    CHECK(dent > 0.1 * p.min_film);  // it matters here
+    CHECK(worst < 1e-6 * p.min_film);
+    expect_close(std::abs(slope), std::abs(p.facet_tilt), 1e-6, "the chord is the tilt");
+}
+
+TEST_CASE("a soft surface fades into a rigid one and does not depend on the mesh", "[nip]") {
+    // Just above and just below where the surface is taken as rigid: the same film but for the dent itself.
+    Case stiff = polymer(1e11), rigid = polymer(1e11);
+    stiff.tip = Facet{500e-6, BeddedHere{}, 1e-6};
+    const double give = surface_compliance(stiff.blade.material, 500e-6, 0.5e-3, 0.5).indentation;
+    REQUIRE(give > 2e-15);
+    rigid.tip = Facet{450e-6, BeddedHere{}, 1e-6};
+    REQUIRE(surface_compliance(rigid.blade.material, 450e-6, 0.5e-3, 0.5).indentation < 2e-15);
+    const OperatingPoint a = solve(stiff), b = solve(rigid);
+    REQUIRE(a.convergence.ok());
+    REQUIRE(b.convergence.ok());
+    // Lighter pressure on the longer facet: Greenwood-Tripp gaps move by some hundredths.
+    expect_close(a.film_on_lands, b.film_on_lands, 0.05, "no jump");
+
+    const Case soft = polymer(2e9);
+    NipOptions coarse, fine;
+    fine.mesh = 2;
+    const OperatingPoint p = solve(soft, coarse), q = solve(soft, fine);
+    INFO(p.convergence.message << " " << q.convergence.message);
+    REQUIRE(p.convergence.ok());
+    REQUIRE(q.convergence.ok());
+    expect_close(p.film_on_lands, q.film_on_lands, 0.01, "mesh");
+    expect_close(p.film_after_step, q.film_after_step, 0.02, "mesh");
+}

@@ -1,0 +1,171 @@
+"""Every value and result goes through pickle and copy, and comes back equal: to other processes, into caches."""
+
+import copy
+import dataclasses
+import inspect
+import pickle
+
+import numpy as np
+import pytest
+import xarray as xr
+from libblade._case import Component
+
+import libblade as lb
+
+CASE = lb.example_case("folding_carton_water")
+FIELDS = {"setting.set_angle_deg": np.linspace(26.0, 36.0, 6), "setting.line_load": np.linspace(80.0, 180.0, 6)}
+LIMITS = {"excess_ink": "0.5 um", "stress_ratio": "100 %"}
+
+
+def raised(action) -> BaseException:
+    with pytest.raises(Exception) as error:  # noqa: PT011 -- whichever it is
+        action()
+    return error.value
+
+
+def lying_flat() -> lb.NotSolved:
+    with pytest.warns(lb.LibbladeWarning):
+        thin = CASE.replace({"blade.free_length": "30 mm", "blade.thickness": "0.1 mm", "setting.line_load": 300.0})
+    return raised(lambda: lb.solve(thin))
+
+
+def film() -> lb.Film:
+    x = np.linspace(0.0, 1e-4, 41)
+    return lb.film(x, 2e-6 - 1e-2 * x, speed=5.0, viscosity=0.05)
+
+
+def actuator() -> lb.Actuator:
+    return lb.Actuator(air_pressure="1.5 bar", piston_area="40 cm2", blade_width="1.4 m")
+
+
+@pytest.fixture(scope="module")
+def maps() -> lb.TwoMaps:
+    return lb.two_maps(CASE, FIELDS, LIMITS)
+
+
+VALUES = {
+    "Actuator": actuator,
+    "Bending": lambda: lb.bending(CASE),
+    "Blade": lambda: CASE.blade,
+    "BladeShape": lambda: lb.solve(CASE).blade,
+    "Case": lambda: CASE,
+    "Convergence": lambda: lb.solve(CASE).convergence,
+    "Cross": lambda: lb.Cross(zero_shear_viscosity="60 mPa s", infinite_shear_viscosity="30 mPa s", time_constant=1e-4),
+    "CurveLimit": lambda: lb.CurveLimit("yield", 1e-3, 250.0, 0.5),
+    "Engraving": lambda: lb.Engraving(screen="160 1/cm", cell_volume="4.5 cm3/m2"),
+    "Facet": lambda: lb.Facet(edge_radius_um=2),
+    "Field": lambda: lb.field_table()[0],
+    "Film": film,
+    "FlowCup": lambda: lb.flow_cups()[0],
+    "HertzLine": lambda: lb.hertz_line([100.0, 200.0], radius=0.1, modulus=1e11),
+    "Ink": lambda: CASE.ink,
+    "InvalidInput": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0, "ink.viscosity": "5 mm"})),
+    "LibbladeWarning": lambda: lb.LibbladeWarning("unusual"),
+    "LoadCurve": lambda: lb.load_curve(CASE),
+    "Margins": lambda maps: maps.window.margins,
+    "Nearest": lambda maps: maps.nearest,
+    "NotSolved": lying_flat,
+    "OperatingPoint": lambda: lb.solve(CASE),
+    "Output": lambda: lb.output_table()[0],
+    "Problem": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0})).problems[0],
+    "ProcessWindow": lambda maps: maps.window,
+    "Roll": lambda: CASE.roll,
+    "Screw": lambda: lb.Screw(advance="1 mm", slope="20 deg"),
+    "Section": lambda: lb.solve(CASE).section,
+    "Setting": lambda: CASE.setting,
+    "Side": lambda: lb.Side(0.5, ("excess_ink",)),
+    "Solid": lambda: lb.Solid(youngs_modulus="205 GPa", poissons_ratio=0.3),
+    "SpeedLimit": lambda: lb.speed_limit(CASE, "0.5 um", factor=1.5),
+    "SquareEdge": lambda: lb.SquareEdge(edge_radius_um=2),
+    "TaylorWedge": lambda: lb.taylor_wedge([0.3, 0.5], 1e-5, viscosity=0.05, speed=5.0),
+    "Tip": lambda: CASE.tip,
+    "TwoMaps": lambda maps: maps,
+    "ValidityFlag": lambda: lb.solve(CASE.replace({"roll.engraving.screen": "30 1/cm"})).validity[0],
+}
+MORE = {
+    "a window with an actuator": lambda maps: lb.with_actuator(maps.window, actuator()),
+    "a window where nothing holds": lambda maps: lb.process_window(maps.everywhere, {"excess_ink": "1e-6 um"}),
+    "the recommended setting": lambda maps: maps.window.recommended,
+    "a sweep": lambda maps: maps.everywhere,
+    "a group of fields": lambda: CASE.blade.material,
+    "a sweep that failed": lambda: raised(
+        lambda: lb.sweep(lying_flat().result.case, {"setting.line_load": [300.0]}, on_failure="raise")
+    ),
+    "a point that failed": lambda: lying_flat().result,
+}
+
+
+def test_every_class_is_here():
+    classes = {name for name in lb.__all__ if inspect.isclass(getattr(lb, name))}
+    assert classes == set(VALUES)
+
+
+def same(a, b) -> bool:
+    """Equal to the last bit: arrays and NaN by value, everything else part by part."""
+    if type(a) is not type(b):
+        equal = False
+    elif isinstance(a, xr.Dataset | xr.DataArray):
+        equal = a.identical(b)
+    elif isinstance(a, np.ndarray | float):
+        equal = np.array_equal(a, b, equal_nan=True) and np.asarray(a).dtype == np.asarray(b).dtype
+    elif isinstance(a, dict):
+        equal = list(a) == list(b) and all(same(a[key], b[key]) for key in a)
+    elif isinstance(a, tuple | list):
+        equal = len(a) == len(b) and all(map(same, a, b))
+    elif isinstance(a, BaseException):
+        equal = str(a) == str(b) and same((a.args, vars(a)), (b.args, vars(b)))
+    elif isinstance(a, lb.Case | Component | str | int | None):
+        equal = a == b
+    else:
+        equal = same(vars(a), vars(b))
+    return equal
+
+
+def made(name: str, request: pytest.FixtureRequest):
+    make = {**VALUES, **MORE}[name]
+    return make(request.getfixturevalue("maps")) if inspect.signature(make).parameters else make()
+
+
+@pytest.mark.parametrize("name", [*VALUES, *MORE])
+def test_it_comes_back_equal(name, request):
+    value = made(name, request)
+    assert name in MORE or type(value) is getattr(lb, name)
+    for protocol in range(2, pickle.HIGHEST_PROTOCOL + 1):
+        again = pickle.loads(pickle.dumps(value, protocol))
+        assert same(again, value), protocol
+        assert repr(again) == repr(value)
+    for again in (copy.copy(value), copy.deepcopy(value)):
+        assert same(again, value)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["OperatingPoint", "a point that failed", "Section", "Film", "Bending", "HertzLine", "Case", "Tip", "Ink"],
+)
+def test_it_equals_itself_and_not_another(name, request):
+    """Else the test above would see no difference."""
+    value = made(name, request)
+    assert value == pickle.loads(pickle.dumps(value))
+    assert not same(value, made("Screw", request))
+    other = CASE.replace({"setting.line_load": 120.0, "ink.viscosity": "45 mPa s", "tip.edge_radius": "3 um"})
+    different = {
+        "OperatingPoint": lambda: lb.solve(other),
+        "a point that failed": lambda: lb.solve(CASE),
+        "Section": lambda: lb.solve(other).section,
+        "Film": lambda: dataclasses.replace(value, pressure=value.pressure * 2.0),
+        "Bending": lambda: lb.bending(other),
+        "HertzLine": lambda: lb.hertz_line([100.0, 201.0], radius=0.1, modulus=1e11),
+        "Case": lambda: other,
+        "Tip": lambda: other.tip,
+        "Ink": lambda: other.ink,
+    }[name]()
+    assert value != different
+    assert not same(value, different)
+
+
+@pytest.mark.parametrize("part", ["blade", "tip", "roll", "ink", "setting"])
+def test_a_part_that_was_pickled_still_makes_a_case(part):
+    """A part read from a case states angles in rad, and must remember it."""
+    parts = {name: getattr(CASE, name) for name in ("blade", "tip", "roll", "ink", "setting")}
+    parts[part] = pickle.loads(pickle.dumps(parts[part]))
+    assert lb.Case(**parts, name=CASE.name, note=CASE.note) == CASE

@@ -70,6 +70,7 @@ from libblade._plots import (
     plot_step,
     plot_style,
 )
+from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
 from libblade._point import (
     BladeShape,
     Convergence,
@@ -85,11 +86,14 @@ from libblade._point import (
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
+from libblade._tip import FacetGrowth, OutlineEvent, SolidEntry, facet_growth, solids_table
+from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 
 __version__: str = _core.version
 
 __all__ = [
+    "AcrossWidth",
     "Actuator",
     "Bending",
     "Blade",
@@ -100,6 +104,7 @@ __all__ = [
     "CurveLimit",
     "Engraving",
     "Facet",
+    "FacetGrowth",
     "Field",
     "Film",
     "FlowCup",
@@ -112,7 +117,9 @@ __all__ = [
     "Nearest",
     "NotSolved",
     "OperatingPoint",
+    "OutlineEvent",
     "Output",
+    "Place",
     "Problem",
     "ProcessWindow",
     "Roll",
@@ -121,18 +128,21 @@ __all__ = [
     "Setting",
     "Side",
     "Solid",
+    "SolidEntry",
     "SpeedLimit",
     "SquareEdge",
     "TaylorWedge",
     "Tip",
     "TwoMaps",
     "ValidityFlag",
+    "across_width",
     "advice",
     "asperity_pressure",
     "bending",
     "case_of",
     "case_schema",
     "describe_lesson",
+    "describe_load_curve",
     "describe_map",
     "describe_maps",
     "describe_section",
@@ -140,6 +150,7 @@ __all__ = [
     "example_case",
     "example_cases",
     "facet_from_retreat",
+    "facet_growth",
     "field_table",
     "film",
     "flow_cup",
@@ -157,9 +168,11 @@ __all__ = [
     "plot_blade",
     "plot_gap",
     "plot_lesson",
+    "plot_load_curve",
     "plot_map",
     "plot_maps",
     "plot_pressure",
+    "plot_rising_load",
     "plot_section",
     "plot_step",
     "plot_style",
@@ -169,6 +182,7 @@ __all__ = [
     "save_sweep",
     "setting_table",
     "shear_viscosity",
+    "solids_table",
     "solve",
     "speed_limit",
     "speed_words",

@@ -113,7 +113,8 @@ class Blade(Component):
 
 
 class Solid(Component):
-    """A material: ``youngs_modulus`` ``poissons_ratio`` ``hardness`` ``yield_strength`` ``density``."""
+    """A material: ``grade`` ("carbon_steel", "stainless_steel", "tool_steel", "polymer", "fibre_composite") and what differs
+    from its nominal values, or ``youngs_modulus`` ``poissons_ratio`` ``hardness`` ``yield_strength`` ``density``."""
 
 
 class Tip(Component):

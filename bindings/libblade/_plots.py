@@ -459,7 +459,7 @@ def plot_blade(point: OperatingPoint, ax: Axes | None = None) -> Axes:
         # The frame of the shape points from body to tip; a doctoring tip points against the motion.
         sign = -1.0 if case["setting.orientation"] == "doctoring" else 1.0
         o, z = sign * point.blade.o * 1e3, point.blade.z * 1e3
-        length, angle = float(case["blade.free_length"]) * 1e3, float(case["setting.set_angle"])
+        length, angle = float(np.hypot(np.diff(o), np.diff(z)).sum()), float(case["setting.set_angle"])
         radius = float(case["roll.radius"]) * 1e3
         span = np.linspace(-0.35 * length, 1.0 * length, 200) * -sign
         surface = np.sqrt(radius**2 - span**2) - radius

@@ -22,6 +22,8 @@ void bind_bending(py::module_& module);
 void bind_laws(py::module_& module);
 void bind_flow_cup(py::module_& module);
 void bind_actuator(py::module_& module);
+void bind_tip_outline(py::module_& module);
+void bind_width(py::module_& module);
 void bind_schema(py::module_& module);
 
 using Doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;

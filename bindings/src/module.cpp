@@ -16,5 +16,7 @@ PYBIND11_MODULE(_core, module) {
     bind_laws(module);
     bind_flow_cup(module);
     bind_actuator(module);
+    bind_tip_outline(module);
+    bind_width(module);
     bind_schema(module);
 }

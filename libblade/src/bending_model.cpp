@@ -100,14 +100,15 @@ struct FreeEnd {
 
 /// A strip under following pressure alone from the end to a root where its slope is zero: Newton on the slope of the end,
 /// from the linear p c^3 / (6 D).
-FreeEnd free_end(const Strip& strip, double root, int steps) noexcept {
+FreeEnd free_end(const Strip& strip, double root) noexcept {
     FreeEnd out;
     const double c = strip.length - root, p = strip.pressure;
     const Local here = local(strip, std::min(root * (1.0 + 1e-15), strip.length));
     using D1 = Dual<1>;
     StripLayout<D1> layout;
-    const double severity = std::abs(p) * c * c * c / local(strip, strip.length).stiffness;
-    const int n = std::max(steps, static_cast<int>(4.0 * std::sqrt(std::min(severity, 1e3))));
+    // Turned by its linear slope far beyond upright even if it were as stiff as its stiffer end: coiled.
+    if (std::abs(p) * c * c * c > 24.0 * std::max(here.stiffness, local(strip, strip.length).stiffness)) return out;
+    const int n = static_cast<int>(std::min(1e6, std::ceil(12.0 * strip.length / c)));  // 12 over the free end
     kernel::lay_out(layout, strip, D1(strip.length), root, n, plain<1>);
     double angle = std::clamp(p * c * c * c / (6.0 * here.stiffness), -1.0, 1.0);
     for (int i = 0; i < 20; ++i) {
@@ -135,7 +136,7 @@ FreeEnd free_end(const Strip& strip, double root, int steps) noexcept {
 
 }  // namespace
 
-Overhang overhang(const Strip& strip, double contact, int steps) noexcept {
+Overhang overhang(const Strip& strip, double contact) noexcept {
     Overhang out;
     out.length = out.o = strip.length - contact;
     if (strip.pressure == 0.0 || !(out.length > 0.0)) return out;
@@ -146,7 +147,7 @@ Overhang overhang(const Strip& strip, double contact, int steps) noexcept {
     // A long overhang lies down long before it can be integrated as a free one: then its linear moment says enough.
     const double linear = 0.5 * strip.pressure * out.length * out.length;
     FreeEnd end;
-    if (linear < 4.0 * limit(contact)) end = free_end(strip, contact, steps);
+    if (linear < 4.0 * limit(contact)) end = free_end(strip, contact);
     if (end.ok && !(end.moment > limit(contact))) {
         out.moment = end.moment, out.force_o = end.fo, out.force_z = end.fz;
         out.moment_s = end.moment_s, out.force_o_s = end.fo_s, out.force_z_s = end.fz_s;
@@ -160,17 +161,24 @@ Overhang overhang(const Strip& strip, double contact, int steps) noexcept {
     // Where the strip lifts off the arc. Towards the end the moment vanishes; inwards it exceeds the limit.
     FreeEnd lift;
     const auto surplus = [&](double s) {
-        lift = free_end(strip, s, steps);
+        lift = free_end(strip, s);
         return lift.ok ? lift.moment / limit(s) - 1.0 : kNan;
     };
     const double guess = std::sqrt(2.0 * limit(strip.length) / strip.pressure);
-    const double inner = std::max(contact, strip.length - 2.0 * guess);
-    const double at_inner = surplus(inner);
+    double inner = contact, outer = strip.length, at_inner = kNan, at_outer = -1.0;
+    for (const double width : {1.02, 1.3, 2.0}) {
+        inner = std::max(contact, strip.length - width * guess);
+        at_inner = surplus(inner);
+        if (at_inner > 0.0) break;
+        if (std::isfinite(at_inner)) outer = inner, at_outer = at_inner;
+    }
     if (!(at_inner > 0.0)) {
         out.ok = false;
         return out;
     }
-    const Root root = bracketed_root(surplus, {inner, at_inner, strip.length, -1.0}, 1e-15 * strip.length, 1e-13);
+    if (const double near = strip.length - 0.98 * guess; near > inner && near < outer)
+        if (const double there = surplus(near); there < 0.0) outer = near, at_outer = there;
+    const Root root = bracketed_root(surplus, {inner, at_inner, outer, at_outer}, 1e-15 * strip.length, 1e-13, 40);
     if (root.status != Status::converged) {
         out.ok = false;
         return out;
@@ -296,8 +304,8 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
     if constexpr (K == 2) N.d[1] = 1.0;
     S contact;
     Overhang beyond;
-    auto [at, load] = start<S>(strip, variable<K>(u, 0), {N, drive.ratio * N, S(drive.centre)}, drive.steps,
-                               drive.tip_only, contact, beyond);
+    auto [at, load] = start<S>(strip, variable<K>(u, 0), {N, drive.ratio * N, S(drive.centre)}, drive.tip_only,
+                               contact, beyond);
     if (!beyond.ok) return out;
     const bool plate = has_plate(strip);
     if (!(contact.v > (plate ? strip.plate.length : 0.0))) return out;

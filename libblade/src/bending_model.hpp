@@ -44,7 +44,7 @@ struct Overhang {
     double tip_angle = 0.0;                                 ///< slope at the end in the frame of the overhang's root [rad]
     double o = 0.0, z = 0.0;                                ///< end of the strip from the overhang's root [m]
 };
-Overhang overhang(const Strip& strip, double contact, int steps) noexcept;
+Overhang overhang(const Strip& strip, double contact) noexcept;
 
 /// A trial state and its response; `by_normal` at constant tangential ratio and centre.
 struct Trial {
@@ -98,6 +98,22 @@ struct PlateSolution {
 PlateSolution solve_plate(const Strip& strip, const kernel::StripState<double>& edge,
                           const kernel::StripLoad<double>& load, int steps, PlateGuess* warm) noexcept;
 
+/// Every number NaN.
+Bent failed(Status status, const char* message, int iterations,
+            double residual = std::numeric_limits<double>::infinity());
+
+/// Status not_run when the strip can be integrated at all.
+struct Complaint {
+    Status status = Status::not_run;
+    const char* message = "";
+};
+Complaint complaint(const Strip& strip, const ContactForce& force, double more, int steps);
+
+inline constexpr double kSmallStrain = 0.3;  // beyond, bending theory says nothing
+inline constexpr const char* kStrained = "the load strains the strip beyond any elastic limit";
+double strain_scale(const Strip& strip, double force);
+Bent explain(const Strip& strip, double normal, double tangential, Bent bent);
+
 /// All there is to say about a state that balances; status stagnated when its residual exceeds the tolerance.
 Bent describe_state(const Strip& strip, double u, const ContactForce& force, int steps, int iterations, double tolerance,
                     PlateGuess* warm = nullptr);
@@ -128,15 +144,15 @@ double normal_of(const Strip& strip, double w) noexcept;
 double normal_slope(const Strip& strip, double w) noexcept;  ///< dN/dw
 
 template <class T>
-kernel::StripStart<T> start(const Strip& strip, const T& u, const kernel::StripForce<T>& force, int steps,
-                            bool tip_only, T& contact, Overhang& beyond) noexcept {
+kernel::StripStart<T> start(const Strip& strip, const T& u, const kernel::StripForce<T>& force, bool tip_only,
+                            T& contact, Overhang& beyond) noexcept {
     if (tip_only || !(value_of(u) < 0.0)) {
         contact = T(strip.length);
         return kernel::start_at_tip(strip, u, force);
     }
     contact = strip.length * (1.0 + u);
     const double s = value_of(contact);
-    beyond = overhang(strip, s, steps);
+    beyond = overhang(strip, s);
     const Local here = local(strip, s);
     const T ds = contact - s;
     const T e = here.offset + 0.5 * here.slope * ds;
@@ -164,7 +180,7 @@ Pose pose(const Strip& strip, double u, const ContactForce& f, int steps, Visit&
           PlateGuess* warm = nullptr, bool tip_only = false) noexcept {
     Pose out;
     auto [at, load] =
-        start<double>(strip, u, {f.normal, f.tangential, f.centre}, steps, tip_only, out.contact, out.beyond);
+        start<double>(strip, u, {f.normal, f.tangential, f.centre}, tip_only, out.contact, out.beyond);
     if (!out.beyond.ok) return out;
     out.tip = at;
     kernel::StripLayout<double> layout;

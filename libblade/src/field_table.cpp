@@ -74,6 +74,8 @@ constexpr auto table = std::to_array<Field>({
      "assumption: 0 where they are clamped together"},
     {"blade.specific_wear", "Archard specific wear of the blade in ink", K::number, D::specific_wear, "m2/N", 0.0,
      1e-11, 2e-16, 2e-14, "", "derived from about 1 mm of thin tip per 300 km at 100 N/m (practice)"},
+    {"blade.material.grade", "nominal values of a named material, which stated numbers override", K::choice, D::none,
+     "", 0, 0, 0, 0, "carbon_steel|stainless_steel|tool_steel|polymer|fibre_composite", ""},
     {"blade.material.youngs_modulus", "Young's modulus of the blade", K::number, D::pressure, "GPa", 1e8, 1.2e12, 0.8e9,
      225e9, "", "memory: polymer 0.8 to tool steel 225 GPa"},
     {"blade.material.poissons_ratio", "Poisson's ratio of the blade", K::number, D::none, "", 0.0, 0.495, 0.25, 0.42,

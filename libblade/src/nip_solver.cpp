@@ -127,6 +127,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
+        if (std::isnan(normal)) return kNan;  // the film of a soft tip was not found
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
     const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
@@ -163,7 +164,6 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
                          : given != nullptr ? *given
                                             : worn_facet_length(tip_thickness(case_.blade), angle);
         set_facet(b, angle);
-        reference_pressure_ = b > 0.0 ? load / b : 0.0;
         State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
             bed.status = state.status;
@@ -243,6 +243,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.contact = contact_at(tilt, state.angle, state.low_gap);
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
+        if (std::isnan(normal)) return kNan;
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;

@@ -99,8 +99,9 @@ class NipSolver {
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
     Strip strip_;
     StripJacobian jacobian_;
-    double compliance_ = 0.0, reference_pressure_ = 0.0;
-    std::vector<double> rigid_, deflection_;  ///< per node [m]; the deflection starts the next search
+    double compliance_ = 0.0;
+    std::vector<double> soft_memory_;                ///< of soft_contact, 4 per node
+    double soft_flow_ = 0.0, soft_warming_ = 0.0;    ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };
 

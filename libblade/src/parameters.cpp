@@ -10,6 +10,8 @@
 #include <tuple>
 #include <utility>
 
+#include "libblade/solids.hpp"
+
 namespace libblade {
 namespace {
 
@@ -300,6 +302,19 @@ const Field& known_field(std::string_view path, std::string_view value) {
     refuse(path, value, "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near));
 }
 
+/// The solid that a word of blade.material.grade stands for: "tool_steel" is the table's "tool steel".
+const Solid& graded(std::string_view word) {
+    std::string name(word);
+    std::replace(name.begin(), name.end(), '_', ' ');
+    return solid_named(name).solid;
+}
+std::optional<std::size_t> grade_index(const Solid& solid) {
+    const auto words = choices_of(*find_field("blade.material.grade"));
+    for (std::size_t k = 0; k < words.size(); ++k)
+        if (graded(words[k]) == solid) return k;
+    return std::nullopt;
+}
+
 constexpr std::string_view section_path = "blade.sections.";
 /// Section that "blade.sections.2.flush" speaks of.
 std::optional<std::size_t> flush_index(std::string_view path) noexcept {
@@ -322,6 +337,7 @@ std::optional<std::size_t> choice_index(const Case& c, std::string_view path) {
     if (path == "setting.orientation") return static_cast<std::size_t>(c.setting.orientation);
     if (path == "setting.holding") return static_cast<std::size_t>(c.setting.holding);
     if (path == "setting.pressure_side") return static_cast<std::size_t>(c.setting.pressure_side);
+    if (path == "blade.material.grade") return grade_index(c.blade.material);
     if (path == "setting.actuator.kind") return c.setting.actuator.index();
     if (const auto section = flush_index(path); section && *section < c.blade.sections.size())
         return static_cast<std::size_t>(c.blade.sections[*section].flush);
@@ -371,6 +387,8 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
         c.setting.holding = static_cast<Holding>(index);
     } else if (path == "setting.pressure_side") {
         c.setting.pressure_side = static_cast<PressureSide>(index);
+    } else if (path == "blade.material.grade") {
+        c.blade.material = graded(choices_of(*find_field(path))[index]);
     } else if (path == "setting.actuator.kind") {
         choose_actuator(c.setting, index);
     } else if (const auto section = flush_index(path)) {

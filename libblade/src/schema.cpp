@@ -415,7 +415,7 @@ std::string fields_markdown() {
         "Made from the field table (`libblade schema --fields`). Outside the allowed range a value is refused, outside "
         "the usual\nrange it warns. Bold: a case file must state it; it also states `blade.free_length` and "
         "`blade.thickness`, or up to eight\n`blade.sections` (from 0 at the clamp), `setting.line_load`, "
-        "`setting.interference` or the reading of its `setting.actuator`,\nand\n`ink.viscosity` or `ink.rheology`.\n\n"
+        "`setting.interference` or the\nreading of its `setting.actuator`, and `ink.viscosity` or `ink.rheology`.\n\n"
         "| field | meaning | SI unit | allowed | usual | source of the usual range |\n"
         "| --- | --- | --- | --- | --- | --- |\n";
     const auto span = [](const Field& field, double low, double high) {

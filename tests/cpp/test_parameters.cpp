@@ -8,6 +8,7 @@
 #include <string>
 
 #include "libblade/parameters.hpp"
+#include "libblade/solids.hpp"
 
 using namespace libblade;
 
@@ -127,6 +128,10 @@ TEST_CASE("every choice can be set and read back", "[parameters]") {
         }
     }
     Case c;
+    set_choice(c, "blade.material.grade", "tool_steel");
+    CHECK(c.blade.material == solid_named("tool steel").solid);
+    set_number(c, "blade.material.hardness", 7.7e9);
+    CHECK_FALSE(has_field(c, "blade.material.grade"));  // a user's own from then on
     CHECK(get_choice(c, "tip.facet_length") == "worn");
     set_choice(c, "setting.orientation", "trailing");
     CHECK(c.setting.orientation == Orientation::trailing);

@@ -46,6 +46,7 @@ SIDEWAYS = {
     ("case", "setting"),
     ("case", "tip"),
     ("parameters", "case"),
+    ("parameters", "solids"),
     ("flow_cup", "parameters"),
     ("actuator", "parameters"),
     ("setting", "actuator"),

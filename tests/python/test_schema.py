@@ -242,6 +242,7 @@ def documents(draw, stray: bool = False):
     """
     chosen = {
         "tip.kind": draw(st.sampled_from([None, "facet", "square_edge"])),
+        "blade.material.grade": draw(st.sampled_from([None, *FIELDS["blade.material.grade"].choices])),
         "setting.orientation": draw(st.sampled_from([None, "doctoring", "trailing"])),
         "setting.holding": draw(st.sampled_from([None, "fixed", "floating"])),
         "setting.pressure_side": draw(st.sampled_from([None, *FIELDS["setting.pressure_side"].choices])),

@@ -121,14 +121,15 @@ def test_lying_flat_of_a_shallow_strip():
 
 
 def test_shoulder_of_a_step():
-    # Level on the far side, the step's shoulder hangs 0.075 mm below the tip's face, 1.5 mm from the contact: it meets the roll at
-    # atan(0.05) less the 1.5 / (2 * 70) by which the roll falls away, 2.25 deg.
-    spec = StripSpec(sections=((10.5e-3, 0.15e-3), (1.5e-3, 0.075e-3)), flush="away", set_angle=0.15, line_load=85.0)
-    assert 2.25 < degrees(solve_strip(spec).effective_angle) < 2.4
-    lower = replace(spec, line_load=88.0)
+    # Level on the far side, the step's shoulder hangs 0.075 mm below the tip's face, 1.5 mm from the contact. It meets the roll at
+    # atan(0.05), less the 1.5 / (2 * 70) by which the roll falls away, less N l^2 / (6 D) by which the tip is bent, 0.24 deg at
+    # 90 N/m: 2.0 deg.
+    spec = StripSpec(sections=((10.5e-3, 0.15e-3), (1.5e-3, 0.075e-3)), flush="away", set_angle=0.15, line_load=88.0)
+    assert 2.05 < degrees(solve_strip(spec).effective_angle) < 2.2
+    lower = replace(spec, line_load=91.0)
     with pytest.raises(ArithmeticError, match="shoulder"):
         solve_strip(lower)
-    assert 2.1 < degrees(solve_strip(replace(lower, flush="roll")).effective_angle) < 2.25
+    assert 1.8 < degrees(solve_strip(replace(lower, flush="roll")).effective_angle) < 1.95
 
 
 def test_chamber_pressure_on_a_held_tip():
@@ -165,11 +166,11 @@ UNIFORM = [
 
 @pytest.mark.parametrize("spec", UNIFORM, ids=range(len(UNIFORM)))
 def test_library(spec):
-    # The same equations, solved to about 1e-8 here and there.
+    # The same equations, solved to about 1e-8 here and there; 2.4e-7 is the largest difference seen.
     ours, theirs = library_strip(spec), solve_strip(spec)
     assert theirs.mode == "tip"
     assert ours is not None
     errors = ours.errors_against(theirs, spec.advance is not None)
-    assert max(map(abs, errors.values())) < 1e-5, errors
+    assert max(map(abs, errors.values())) < 1e-6, errors
     assert ours.travel == pytest.approx(theirs.travel, rel=1e-5)
     assert ours.max_stress_place == pytest.approx(theirs.max_stress_place, abs=1e-3 * spec.length)

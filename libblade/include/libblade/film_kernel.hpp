@@ -82,19 +82,13 @@ template <class T>
     return end_level;
 }
 
-/// Writes the pressure over G and adds up load, moment and drag. `end_level`: G - q P3 where the full film ends.
+/// Adds up load, moment and drag of a film whose extent is known. `p`: at the nodes; `p_end`: where the full film ends.
 template <class T>
-void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end) noexcept {
+void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, const T& p_end) noexcept {
     const std::size_t n = d.h.size();
     const std::size_t a = out.full_somewhere ? out.start_cell : n;
     const std::size_t b = out.rupture_cell;
     const bool late_start = out.full_somewhere && out.start_x > d.x[0];
-    for (std::size_t i = 0; i < n; ++i) {
-        const bool full = out.full_somewhere && i <= b && (i > a || (i == a && !late_start));
-        const T p = full ? T(d.G[i] - out.flow * d.P3[i] - end_level + p_end) : T(0.0);
-        d.G[i] = p > T(0.0) ? p : T(0.0);
-    }
-    if (out.full_somewhere && !out.ruptured) d.G[n - 1] = p_end;
     for (std::size_t i = 0; i + 1 < n; ++i) {
         const T dx = d.x[i + 1] - d.x[i];
         if (!out.full_somewhere || i < a || i > b) {
@@ -102,11 +96,11 @@ void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end
             continue;
         }
         if (i > a && i < b) {
-            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], d.G[i], d.G[i + 1]);
+            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], p[i + 1]);
             continue;
         }
         T x1 = d.x[i], h1 = d.h[i], r1 = d.r[i], x2 = d.x[i + 1], h2 = d.h[i + 1], r2 = d.r[i + 1];
-        T p2 = d.G[i + 1];
+        T p2 = p[i + 1];
         if (i == a && late_start) {
             x1 = out.start_x;
             h1 = d.h[i] + (d.h[i + 1] - d.h[i]) * (x1 - d.x[i]) / dx;
@@ -120,8 +114,24 @@ void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end
             p2 = p_end;
             add_void(out, d, i, T(d.x[i + 1] - x2), r2, d.r[i + 1]);
         }
-        add_full(out, d, i, x1, T(x2 - x1), h1, r1, h2, r2, d.G[i], p2);
+        add_full(out, d, i, x1, T(x2 - x1), h1, r1, h2, r2, p[i], p2);
     }
+}
+
+/// Writes the pressure over G and adds up load, moment and drag. `end_level`: G - q P3 where the full film ends.
+template <class T>
+void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end) noexcept {
+    const std::size_t n = d.h.size();
+    const std::size_t a = out.full_somewhere ? out.start_cell : n;
+    const std::size_t b = out.rupture_cell;
+    const bool late_start = out.full_somewhere && out.start_x > d.x[0];
+    for (std::size_t i = 0; i < n; ++i) {
+        const bool full = out.full_somewhere && i <= b && (i > a || (i == a && !late_start));
+        const T p = full ? T(d.G[i] - out.flow * d.P3[i] - end_level + p_end) : T(0.0);
+        d.G[i] = p > T(0.0) ? p : T(0.0);
+    }
+    if (out.full_somewhere && !out.ruptured) d.G[n - 1] = p_end;
+    add_cells<T>(out, d, d.G, p_end);
 }
 
 }  // namespace detail

@@ -207,23 +207,28 @@ T corner_pressure(const ContactSetup& s, const T& corner, double r) {
     return value_of(p) < cap ? p : T(cap + 0.0 * p);
 }
 
-/// Forces of the contact on the gap as it stands. `corner` is C(b) of the ink-side flank (film.hpp).
-template <class T>
-ContactForces<T> forces_on_gap(const ContactSetup& s, const T& corner, const ContactArrays<T>& a) {
-    using std::log;
-    ContactForces<T> out;
-    out.temperature_rise = fill_coefficients(s, a);
+/// The Reynolds film does not reach the end of the wetted length.
+[[nodiscard]] inline bool has_outer_wedge(const ContactSetup& s) noexcept {
+    return s.flank_length < s.wetted_length * (1.0 - 1e-9);
+}
 
-    const bool outer = s.flank_length < s.wetted_length * (1.0 - 1e-9);
-    const T p_in = s.pressure_in + (outer ? corner_pressure(s, corner, s.flank_length) : T(0.0 * corner));
-    out.film = one_pass<T>(a.x, a.gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in, T(0.0),
-                           T(s.film_supply), a.pressure, a.work);
+/// Pressure where the Reynolds film begins. `corner` is C(b) of the ink-side flank (film.hpp).
+template <class T>
+T inlet_pressure(const ContactSetup& s, const T& corner) {
+    return s.pressure_in + (has_outer_wedge(s) ? corner_pressure(s, corner, s.flank_length) : T(0.0 * corner));
+}
+
+/// Adds to the film's forces what does not depend on how the film was found: outer wedge, asperities, closing of the momentum.
+template <class T>
+void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const ContactArrays<T>& a,
+                 ContactForces<T>& out) {
+    using std::log;
     out.film_load = out.film.load;
     out.moment = out.film.moment;
     // Signs: force on the blade = shear on the roll; p_in h_in closes the balance of the ink in x.
     out.tangential = out.film.couette_drag + out.film.pressure_drag + p_in * a.gap[0];
 
-    if (outer) {
+    if (has_outer_wedge(s)) {
         // min(rho U^2, C eta U / r) from the end of the film to the wetted length: flat to r_c, then logarithmic.
         const double r1 = s.flank_length, r2 = s.wetted_length, cap = s.density * s.speed * s.speed;
         const T strength = corner * (s.nominal_viscosity * s.speed);
@@ -248,6 +253,17 @@ ContactForces<T> forces_on_gap(const ContactSetup& s, const T& corner, const Con
         out.moment = out.moment + out.asperity_moment;
         out.tangential = out.tangential + s.friction * out.asperity_load;
     }
+}
+
+/// Forces of the contact on the gap as it stands. `corner` is C(b) of the ink-side flank (film.hpp).
+template <class T>
+ContactForces<T> forces_on_gap(const ContactSetup& s, const T& corner, const ContactArrays<T>& a) {
+    ContactForces<T> out;
+    out.temperature_rise = fill_coefficients(s, a);
+    const T p_in = inlet_pressure(s, corner);
+    out.film = one_pass<T>(a.x, a.gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in, T(0.0),
+                           T(s.film_supply), a.pressure, a.work);
+    add_to_film(s, corner, p_in, a, out);
     return out;
 }
 

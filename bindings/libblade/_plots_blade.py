@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from libblade._blade import Bending, LoadCurve, bending
 from libblade._case import Case, require_case
-from libblade._errors import NotSolved
+from libblade._errors import LibbladeWarning, NotSolved
 from libblade._plots import BLUE, FAILED_COLOUR, GREEN, GREY, ORANGE, STATEMENT, _matplotlib, _new_axes, plot_style
 
 if TYPE_CHECKING:
@@ -65,11 +66,13 @@ def plot_rising_load(case: Case, loads: Sequence[float], ax: Axes | None = None,
     """The blade of a case on a dry roll under rising line loads [N/m], to scale [mm]; loads it does not carry are left out."""
     require_case(case)
     bent = []
-    for load in loads:
-        try:
-            bent.append(bending(case.replace({"setting.line_load": float(load)}), friction=friction))
-        except NotSolved:
-            continue
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", LibbladeWarning)  # loads far beyond the usual ones are the point
+        for load in loads:
+            try:
+                bent.append(bending(case.replace({"setting.line_load": float(load)}), friction=friction))
+            except NotSolved:
+                continue
     if not bent:
         raise NotSolved("the blade carries none of these loads", None)
     with plot_style():
@@ -103,4 +106,5 @@ def _roll(axes: Axes, case: Case, bent: Sequence[Bending], sign: float) -> None:
     axes.fill_between(span, surface, floor, color=FAILED_COLOUR, lw=0)
     axes.plot(span, surface, color=GREY, lw=1.2)
     axes.annotate("", (0.6 * low, floor + 0.3), (0.9 * low, floor + 0.3), arrowprops={"arrowstyle": "->", "lw": 1.4})
-    axes.set(xlim=(low, high), ylim=(floor, None))
+    top = max(state.shape[:, 1].max() for state in bent) * 1e3
+    axes.set(xlim=(low, high), ylim=(floor, top + 0.5))

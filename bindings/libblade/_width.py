@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -9,8 +10,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from libblade import _core
+from libblade._blade import bending
 from libblade._case import Case, require_case
-from libblade._errors import NotSolved, refuse
+from libblade._errors import LibbladeWarning, NotSolved, refuse
+from libblade._fields import FIELDS
 from libblade._lazy import lazy
 from libblade._point import OUTPUTS, Convergence, _Same, solve
 from libblade._sweep import sweep
@@ -110,11 +113,13 @@ def across_width(
         "roll_sag": roll_sag,
         "waviness_amplitude": waviness_amplitude,
     }
+    friction = float(even.friction_coefficient)
+    dry = bending(case.replace({"setting.line_load": even.line_load}), friction=friction)
     values = _core.width_loads(
         case._core,
-        friction=float(even.friction_coefficient),
+        friction=friction,
         fixed=case["setting.holding"] == "fixed",
-        advance=float(even.interference),
+        advance=dry.interference,
         mean_load=float(even.line_load),
         places=places,
         width=positive(width, "m", "width"),
@@ -134,12 +139,16 @@ def across_width(
         },
         {"y": ("y", y, {"units": "m", "long_name": "across the web from its left edge"})},
     )
-    distinct, place = np.unique(loads[touching], return_inverse=True)
+    low, high = FIELDS["setting.line_load"].hard_range  # outside, a place has a load but no results
+    solved = touching & (loads >= low) & (loads <= high)
+    distinct, place = np.unique(loads[solved], return_inverse=True)
     if distinct.size:
-        grid = sweep(case, {"setting.line_load": distinct}, outputs=list(outputs), on_failure="flag")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", LibbladeWarning)  # loads far from the usual ones are the finding
+            grid = sweep(case, {"setting.line_load": distinct}, outputs=list(outputs), on_failure="flag")
         for name in outputs:
             column = np.full(y.size, np.nan)
             key = name if name in grid.data_vars else f"{name}_result"
-            column[touching] = grid[key].values.astype(float)[place]
+            column[solved] = grid[key].values.astype(float)[place]
             data[name] = ("y", column, dict(grid[key].attrs) if name in OUTPUTS else {"units": "1"})
     return AcrossWidth(data, values["mean_load"], values["lifted_share"], values["wave_stiffening"], record)

@@ -140,9 +140,9 @@ class PlaceSearch {
             if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0))
                 return stop(Status::lying_flat, kFlat);
             const double before = x;
-            x = next >= low && next <= high ? next : 0.5 * (low + high);
+            x = next >= low && next <= high ? next : sure ? 0.5 * (low + high) : std::clamp(next, low, high);
             const double most_change = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
-            close = x == next && (change < most_change || !sure) ? close + 1 : 0;
+            close = !sure || (x == next && change < most_change) ? close + 1 : 0;
         }
         return stop(Status::max_iterations, kLate);
     }
@@ -176,8 +176,12 @@ class PlaceSearch {
                     inner_ = last, outer_ = place;
                     return true;
                 }
-                if (at >= span && before > 0.0) return false;
-                if (at >= span) break;
+                if (at >= span) {
+                    if (!(before > 0.0)) break;
+                    // Close to the edge the few steps taken here do not tell the sign.
+                    inner_ = last, outer_ = 0.0;
+                    return residual(0.0) <= 0.0;
+                }
                 before = r, last = place, known = at;
                 growth = std::min(severe < 50.0 ? 1.25 : 1.1, 1.0 + 1.5 * (growth - 1.0));
                 at *= growth;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "libblade/root.hpp"
 
@@ -144,6 +145,11 @@ Overhang overhang(const Strip& strip, double contact) noexcept {
         const Local here = local(strip, s);
         return here.stiffness / (strip.roll_radius + here.offset);
     };
+    if (std::isinf(strip.roll_radius) && strip.pressure > 0.0) {  // on a plane nothing is free
+        out.arc = std::exchange(out.length, 0.0), out.o = 0.0;
+        out.force_z = -strip.pressure * out.arc, out.force_z_s = strip.pressure;
+        return out;
+    }
     // A long overhang lies down long before it can be integrated as a free one: then its linear moment says enough.
     const double linear = 0.5 * strip.pressure * out.length * out.length;
     FreeEnd end;

@@ -17,8 +17,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 #include <limits>
 
 #include "nip_solver.hpp"
@@ -59,7 +57,7 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
     if (!(x > low)) x = low + stride;
     for (int round = 0; round < kMostNodeRounds; ++round) {
         const Sloped at = g(x);
-        if (!std::isfinite(at.value)) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+        if (!std::isfinite(at.value)) return false;
         (at.value > 0.0 ? high : low) = x;
         const double step = -at.value / at.slope;
         if (at.slope > 0.0 && (std::abs(at.value) <= 4.0 * kEpsilon * at.size ||
@@ -79,7 +77,7 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
         if (next == x || next == low || next == high) return at.slope > 0.0;
         x = next;
     }
-    { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+    return false;
 }
 
 /// A separation with all that follows from it.
@@ -134,7 +132,7 @@ class SoftFilm {
         Heat heat;
         // The void: from the outlet to the rupture.
         while (true) {
-            if (!unloaded_at(i, node)) { if (getenv("SOFT")) std::fprintf(stderr, "U%d\n", __LINE__); return out; }
+            if (!unloaded_at(i, node)) return out;
             if (node.h < gap) break;
             put(i, node);
             if (i + 1 < n_) heat.add(cell_heat(i, node, before_));
@@ -154,11 +152,11 @@ class SoftFilm {
             const bool ends_here = out.ruptured && i == out.rupture_cell;
             if (out.started || !full_node(i, q, y, ends_here, gap, node)) {
                 if (!out.started) return out;
-                if (!unloaded_at(i, node)) { if (getenv("SOFT")) std::fprintf(stderr, "U%d\n", __LINE__); return out; }
+                if (!unloaded_at(i, node)) return out;
             } else if (limited && node.p < 0.0) {
                 out.started = true;
                 out.start_cell = i;
-                if (!unloaded_at(i, node)) { if (getenv("SOFT")) std::fprintf(stderr, "U%d\n", __LINE__); return out; }
+                if (!unloaded_at(i, node)) return out;
                 out.missing = -cell_pressure(i, q, y, surface(node.s), before_).value;
             }
             put(i, node);
@@ -229,7 +227,7 @@ class SoftFilm {
                 return Sloped{at - here.dent - a_.separation[k], 1.0 - here.dent_slope,
                               std::abs(at) + here.dent + std::abs(a_.separation[k])};
             };
-            if (!rising_root(mismatch, s, -kInfinity, stride_)) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+            if (!rising_root(mismatch, s, -kInfinity, stride_)) return false;
             unloaded_[k] = s;
         }
         node = {};
@@ -321,7 +319,7 @@ class SoftFilm {
         double s = s_[i];
         // Beyond six sigma below touching nothing is left of the gap.
         const double lowest = setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
-        if (!rising_root(mismatch, s, lowest, stride_)) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+        if (!rising_root(mismatch, s, lowest, stride_)) return false;
         const double stiffness = 1.0 - here.dent_slope;
         node.s = s;
         node.h = here.gap;
@@ -387,8 +385,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
     bool final_sweep = false;
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, false);
-        if (!sweep.ok) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
-        if (getenv("SOFT2")) std::fprintf(stderr, "  round %d q %.15g y %.6g ok %d full %d p %.9g pq %.6g w %.6g low %g high %g\n", round, q, y, sweep.ok, sweep.full_somewhere, sweep.inlet.p, sweep.inlet.p_q*q, sweep.warming, low, high);
+        if (!sweep.ok) return false;
         const double miss = sweep.full_somewhere ? sweep.inlet.p - p_in : -kInfinity;
         (miss > 0.0 ? high : low) = q;
         double dq = -miss / sweep.inlet.p_q, dy = 0.0;
@@ -402,7 +399,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
         }
         if (near) {
             const double error = std::max(std::abs(dq) / q, std::abs(dy));
-            if (!std::isfinite(error)) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+            if (!std::isfinite(error)) return false;
             if (error <= kTolerance || (final_sweep && error <= 10.0 * kTolerance) ||
                 (error <= 1e-10 && error >= 0.5 * last))
                 return true;
@@ -422,23 +419,23 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
         next = std::clamp(next, 0.25 * q, 4.0 * q);
         film.predict(next - q, 0.0);
         q = next;
-        if (high - low <= kEpsilon * q) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }  // a jump
+        if (high - low <= kEpsilon * q) return false;  // a jump
     }
-    { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+    return false;
 }
 
 /// Warming y of the film whose flow is that of the supplied layer.
 bool solve_starved(SoftFilm& film, double q, double& y, Sweep& sweep) {
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, true);
-        if (!sweep.ok) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+        if (!sweep.ok) return false;
         const double dy = film.warms() ? std::clamp((y - sweep.warming) / (sweep.warming_y - 1.0), -0.5, 0.5) : 0.0;
-        if (!std::isfinite(dy)) { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+        if (!std::isfinite(dy)) return false;
         if (std::abs(dy) <= kTolerance) return true;
         film.predict(0.0, dy);
         y += dy;
     }
-    { if (getenv("SOFT")) std::fprintf(stderr, "F%d\n", __LINE__); return false; }
+    return false;
 }
 
 }  // namespace
@@ -453,13 +450,15 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     }
     const auto part = [&](std::size_t k) { return std::span<double>(soft_memory_).subspan(k * n, n); };
     const std::span<double> separation = part(0);
-    // Of the loaded tip, by and large, so that meshes, strides and brackets made for the gap of a rigid tip hold as well:
-    // the low end without pressure stands lower by the dent of the asperities and of a film in such a gap. Any rising
-    // function of low_gap would lead to the same balance.
-    const double film_gap = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, low_gap) + 0.5 * setup_.asperities.sigma;
-    const double pressure = kernel::asperity_pressure(*setup_.log_f52, setup_.asperities, low_gap) +
-                            0.1 * setup_.nominal_viscosity * setup_.speed * setup_.facet_length /
-                                (setup_.deep_flow_factor * film_gap * film_gap);
+    // low_gap is that of the loaded tip, by and large, so that meshes, strides and brackets made for a rigid tip hold as well:
+    // without pressure the low end stands lower by the dent of the asperities and of a film in such a gap, held at a hundred
+    // times the mean pressure. Any rising function of low_gap would lead to the same balance.
+    const double film_gap =
+        kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, low_gap) + 0.5 * setup_.asperities.sigma;
+    const double likely = kernel::asperity_pressure(*setup_.log_f52, setup_.asperities, low_gap) +
+                          0.1 * setup_.nominal_viscosity * setup_.speed * setup_.facet_length /
+                              (setup_.deep_flow_factor * film_gap * film_gap);
+    const double pressure = likely / (1.0 + likely * setup_.facet_length / (100.0 * reference_load_));
     const bool cold = !(soft_flow_ > 0.0);
     if (cold) {
         std::copy(a.separation.begin(), a.separation.end(), separation.begin());

@@ -18,6 +18,7 @@ namespace {
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
+constexpr double kCrushed = 50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
 constexpr double kLoadTolerance = 1e-11, kTiltTolerance = 1e-10;
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -40,7 +41,7 @@ State failed(State state, Status status) {
 
 }  // namespace
 
-NipSolver::NipSolver(const Case& nip_case, int mesh) : case_(with_load(nip_case)) {
+NipSolver::NipSolver(const Case& nip_case, int mesh, bool soft) : case_(with_load(nip_case)), soft_(soft) {
     const Case& c = nip_case;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     setup_.mesh = scaled_mesh(mesh);
@@ -73,7 +74,7 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     setup_.wetted_length = case_.setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
     const double give = surface_compliance(case_.blade.material, facet_length, t, facet_angle).indentation;
-    compliance_ = facet_length > 0.0 && give > kStiffSurface ? give : 0.0;
+    compliance_ = soft_ && facet_length > 0.0 && give > kStiffSurface ? give : 0.0;
     strip_ = strip(facet_length, facet_angle);
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
 }
@@ -127,7 +128,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
-        if (std::isnan(normal)) return kNan;  // the film of a soft tip was not found
+        if (std::isnan(normal)) return kCrushed;
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
     const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
@@ -139,7 +140,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
 
 Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     Bedded bed;
-    bed.load = load;
+    bed.load = reference_load_ = load;
     const auto* facet = std::get_if<Facet>(&case_.tip);
     const double* given = facet_length != nullptr ? facet_length
                           : facet != nullptr      ? std::get_if<double>(&facet->length)
@@ -243,7 +244,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.contact = contact_at(tilt, state.angle, state.low_gap);
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
-        if (std::isnan(normal)) return kNan;
+        if (std::isnan(normal)) return kCrushed;
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;

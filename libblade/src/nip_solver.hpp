@@ -46,7 +46,8 @@ struct Bedded {
 /// One case's contact with its workspace. Not thread-safe; one per thread.
 class NipSolver {
   public:
-    NipSolver(const Case& nip_case, int mesh);
+    /// `soft`: the tip's surface gives way where its material asks for it.
+    NipSolver(const Case& nip_case, int mesh, bool soft = true);
     NipSolver(NipSolver&&) = default;  // the arrays point into the moved memory
     NipSolver(const NipSolver&) = delete;
 
@@ -95,6 +96,7 @@ class NipSolver {
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
     kernel::ContactArrays<double> arrays_;
+    bool soft_ = true;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
     Strip strip_;

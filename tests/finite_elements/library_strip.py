@@ -11,17 +11,18 @@ import libblade as lb
 
 
 def library_strip(spec: StripSpec) -> StripResult | None:
-    """None where the library has no such strip yet: sections, backing plate, a plane, lying flat."""
-    if len(spec.sections) > 1 or spec.plate_length is not None or not isfinite(spec.roll_radius):
+    """None for a plane, which is no roll of the library's."""
+    if not isfinite(spec.roll_radius):
         return None
-    (length, thickness) = spec.sections[0]
     held = {"setting.line_load": spec.line_load} if spec.advance is None else {"setting.interference": spec.advance}
+    sections = [{"length": length, "thickness": thickness, "flush": spec.flush} for length, thickness in spec.sections]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", lb.LibbladeWarning)  # values outside the usual ranges are meant
         case = lb.example_case("folding_carton_water").replace(
             {
-                "blade.free_length": length,
-                "blade.thickness": thickness,
+                "blade.sections": sections,
+                "blade.backing_length": spec.plate_length or 0.0,
+                "blade.backing_gap": spec.plate_gap if spec.plate_length else 0.0,
                 "blade.material.youngs_modulus": spec.youngs_modulus,
                 "blade.material.poissons_ratio": spec.poissons_ratio,
                 "roll.radius": spec.roll_radius,
@@ -32,9 +33,7 @@ def library_strip(spec: StripSpec) -> StripResult | None:
                 **held,
             }
         )
-        bent = lb.bending(case, friction=spec.friction, on_failure="flag")
-    if bent.contact_mode == "flat":
-        return None
+        bent = lb.bending(case, friction=spec.friction)
     return StripResult(
         line_load=bent.line_load,
         tangential_load=bent.tangential_load,

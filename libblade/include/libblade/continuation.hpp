@@ -173,7 +173,7 @@ template <std::size_t N, class Equations, class Watch, class Visit>
         }
         const auto seen = watch(next);
         // Zeros within the step, in order along it.
-        std::array<std::pair<double, int>, std::tuple_size_v<std::decay_t<decltype(seen)>>> zeros;
+        std::array<std::pair<double, int>, std::tuple_size_v<std::decay_t<decltype(seen)>> + 1> zeros;
         std::size_t count = 0;
         for (std::size_t e = 0; e < seen.size(); ++e) {
             if (!((watched[e] > 0.0 && seen[e] < 0.0) || (watched[e] < 0.0 && seen[e] > 0.0))) continue;

@@ -6,14 +6,16 @@ BIN    := $(VENV)/bin
 PYTHON ?= $(firstword $(wildcard /usr/bin/python3) python3)
 SUDO   := $(if $(filter 0,$(shell id -u)),,sudo)
 
-PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohmann-json3-dev catch2 python3-venv python3-dev
+PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohmann-json3-dev catch2 python3-venv python3-dev calculix-ccx
+# An installed core that the Python package may use; empty: the package builds its own.
+CORE     :=
 SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc")
 
 export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test lint stubs check-stubs package bench notebook clean
+.PHONY: help setup build demo test lint stubs check-stubs package finite-elements bench notebook clean
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -38,7 +40,8 @@ $(VENV)/.ready: pyproject.toml | $(VENV)/.packages
 build: $(VENV)/.installed  ## the Python package, installed in .venv
 
 $(VENV)/.installed: $(SOURCES) | $(VENV)/.ready
-	PIP_NO_INDEX=1 $(BIN)/python -m pip install --quiet --no-build-isolation --force-reinstall --no-deps .
+	PIP_NO_INDEX=1 $(BIN)/python -m pip install --quiet --no-build-isolation --force-reinstall --no-deps \
+	    --config-settings=cmake.define.LIBBLADE_CORE=$(CORE) .
 	touch $@
 
 demo: build  ## the maps and the recommended setting, with pictures in out/
@@ -49,7 +52,8 @@ test: $(VENV)/.ready  ## sanitizer run, C++ tests, Python tests and notebooks
 	cmake --build --preset sanitize
 	cmake --preset release
 	cmake --build --preset release
-	$(MAKE) --no-print-directory build
+	cmake --install build/release --prefix build/core --component libblade > build/install.log
+	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
 	ctest --preset sanitize
 	ctest --preset release
 	$(BIN)/python -m pytest
@@ -74,6 +78,9 @@ check-stubs: build  ## compares it with the built module
 
 package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and an empty folder
 	$(BIN)/python -m pytest tests/packaging
+
+finite-elements: build  ## the blade against a general finite-element program, every case
+	LIBBLADE_FINITE_ELEMENTS=all LIBBLADE_REQUIRE_FINITE_ELEMENTS=1 $(BIN)/python -m pytest tests/python/test_finite_elements.py
 
 bench: build  ## timings, reported and never judged
 	$(BIN)/python tests/benchmarks/bench_map.py

@@ -22,6 +22,9 @@ __all__: list[str] = [
     "check",
     "describe_status",
     "facet_from_retreat",
+    "facet_growth_bevel",
+    "facet_growth_blade",
+    "facet_growth_square",
     "field_from_si",
     "field_table",
     "field_to_si",
@@ -47,6 +50,7 @@ __all__: list[str] = [
     "regimes",
     "resolve_field",
     "shear_viscosity",
+    "solids_table",
     "solve",
     "solve_film",
     "speed_limit",
@@ -57,6 +61,7 @@ __all__: list[str] = [
     "unit_of_suffix",
     "unusual",
     "version",
+    "width_loads",
     "write_case",
 ]
 
@@ -122,6 +127,27 @@ def facet_from_retreat(
     angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     thickness: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
+def facet_growth_bevel(
+    thickness: typing.SupportsFloat | typing.SupportsIndex,
+    edge_radius: typing.SupportsFloat | typing.SupportsIndex,
+    angle: typing.SupportsFloat | typing.SupportsIndex,
+    retreats: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    bevel_angle: typing.SupportsFloat | typing.SupportsIndex,
+    depth: typing.SupportsFloat | typing.SupportsIndex,
+    side: str,
+) -> dict[str, typing.Any]: ...
+def facet_growth_blade(
+    case: Case,
+    edge_radius: typing.SupportsFloat | typing.SupportsIndex,
+    angle: typing.SupportsFloat | typing.SupportsIndex,
+    retreats: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> dict[str, typing.Any]: ...
+def facet_growth_square(
+    thickness: typing.SupportsFloat | typing.SupportsIndex,
+    edge_radius: typing.SupportsFloat | typing.SupportsIndex,
+    angle: typing.SupportsFloat | typing.SupportsIndex,
+    retreats: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> dict[str, typing.Any]: ...
 def field_from_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str) -> float: ...
 def field_table() -> list[typing.Any]: ...
 def field_to_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str, given: str) -> float: ...
@@ -191,6 +217,7 @@ def shear_viscosity(
     shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     temperature: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
+def solids_table() -> list[typing.Any]: ...
 def solve(case: Case, options: NipOptions) -> dict[str, typing.Any]: ...
 def solve_film(
     x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -244,6 +271,22 @@ def taylor_wedge(
 def to_si(value: typing.SupportsFloat | typing.SupportsIndex, given: str, unit: str, name: str) -> float: ...
 def unit_of_suffix(suffix: str, unit: str) -> str: ...
 def unusual(case: Case) -> list[typing.Any]: ...
+def width_loads(
+    case: Case,
+    *,
+    friction: typing.SupportsFloat | typing.SupportsIndex,
+    fixed: bool,
+    advance: typing.SupportsFloat | typing.SupportsIndex,
+    mean_load: typing.SupportsFloat | typing.SupportsIndex,
+    places: typing.SupportsInt | typing.SupportsIndex,
+    width: typing.SupportsFloat | typing.SupportsIndex,
+    misalignment: typing.SupportsFloat | typing.SupportsIndex,
+    holder_bow: typing.SupportsFloat | typing.SupportsIndex,
+    holder_sag: typing.SupportsFloat | typing.SupportsIndex,
+    roll_sag: typing.SupportsFloat | typing.SupportsIndex,
+    waviness_amplitude: typing.SupportsFloat | typing.SupportsIndex,
+    waviness_length: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]: ...
 def write_case(case: Case) -> str: ...
 
 version: str = "0.1.0"

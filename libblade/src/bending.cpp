@@ -294,6 +294,18 @@ class Follower {
         return healthy(u, 0.0, here_) || fail(reason_, reason_message_);
     }
 
+    /// From a state known by other means to the interference close by.
+    bool settle(double place, double N, double interference) {
+        u = place, normal = N;
+        const double contact = place < 0.0 ? strip_.length * (1.0 + place) : strip_.length;
+        drive_.steps = enough_steps(given_steps_, severity(strip_, contact, std::hypot(1.0, drive_.ratio) * N));
+        here_ = evaluate<2>(strip_, u, normal, drive_, &plate_);
+        budget_ = iterations + 12;
+        if (!correct(interference)) return fail(reason_, reason_message_);
+        status = Status::converged;
+        return true;
+    }
+
     bool go_to(double interference) {
         if (interference < here_.interference - 1e-15 * strip_.length)
             return fail(Status::lifted_off, "the holder is too far from the roll: no load");
@@ -415,6 +427,22 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
         const double reached = 2.0 * at.normal + load_unit(strip);  // a stride further
         return explain(strip, reached, ratio * reached, failed(at.status, at.message, at.iterations));
     };
+    if (begun && allow_flat && curve.status != Status::lifted_off && curve.status != Status::unstable) {
+        // Through what steps of interference cannot pass: a fold tells that the holder snaps, else the end is the answer.
+        LoadCurveOptions whole;
+        whole.max_interference = interference, whole.max_load = 1e7 * load_unit(strip), whole.centre = centre;
+        whole.max_points = 600;
+        const LoadCurve path = load_curve(strip, ratio, whole);
+        for (const LoadCurvePoint& p : path.points)
+            if (p.event == CurveEvent::interference_limit)
+                return failed(Status::unstable, "the holder snaps before it reaches the interference", curve.iterations);
+        if (!path.points.empty() && std::abs(path.points.back().interference - interference) < 1e-6 * strip.length) {
+            const LoadCurvePoint& p = path.points.back();
+            const double place =
+                p.mode == ContactMode::flat ? p.contact_arc_length / strip.length - 1.0 : p.effective_angle;
+            if (curve.settle(place, p.normal, interference)) return finish(strip, curve);
+        }
+    }
     const Bent refused = refuse(curve);
     const bool final = curve.status == Status::lifted_off || (begun && curve.status == Status::unstable) ||
                        (!allow_flat && curve.status == Status::lying_flat);

@@ -126,7 +126,7 @@ double smallest_eigenvalue(const Strip& strip, double length, StripEnd end, doub
         const double norm = std::sqrt(dot(v, v));
         for (double& q : v) q /= norm;
         const double now = dot(v, times(stiff, v)) / dot(v, times(B, v));
-        if (std::abs(now - value) <= 1e-11 * now && i > 10) return now * D0;
+        if (std::abs(now - value) <= 1e-9 * now && i > 25) return now * D0;
         value = now;
     }
     return kNan;

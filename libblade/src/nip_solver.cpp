@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
 #include <limits>
 #include <numbers>
 
@@ -260,6 +262,13 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
     state.status = root.status;
+    if (!state.ok() && getenv("SOFTB")) {
+        std::fprintf(stderr, "balance fails %s tilt %g (scale %g) u %.12g f %g evals %d c %g low_gap %g\n", std::string(describe(root.status)).c_str(), tilt, tilt_scale_, root.x, root.f, root.evaluations, compliance_, low_gap(root.x));
+        for (double du : {-1e-1,-1e-2,-1e-4,-1e-6,-1e-8,-1e-10,0.0,1e-10,1e-8,1e-6,1e-4,1e-2,1e-1}) {
+          const double f = surplus(root.x + du);
+          std::fprintf(stderr, "   du %g f %.12g film %.12g asp %g q %.12g rupt %g dT %g\n", du, f, state.contact.film_load, state.contact.asperity_load, state.contact.film.flow, state.contact.film.rupture_x, state.contact.temperature_rise);
+        }
+    }
     if (!state.ok()) return state;
     if (state.u != root.x) (void)surplus(root.x);
     if (!target.fixed) {

@@ -83,6 +83,9 @@ finite-elements: build  ## the blade against a general finite-element program, e
 	LIBBLADE_FINITE_ELEMENTS=all LIBBLADE_REQUIRE_FINITE_ELEMENTS=1 $(BIN)/python -m pytest tests/python/test_finite_elements.py
 
 bench: build  ## timings, reported and never judged
+	cmake --preset release
+	cmake --build --preset release --target bench_bending
+	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
 	$(BIN)/python tests/benchmarks/bench_map.py
 
 notebook: build  ## opens the notebooks

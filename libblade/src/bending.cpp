@@ -86,11 +86,11 @@ class PlaceSearch {
         const double a0 = strip_.set_angle, at_set = residual(a0);
         const auto bracketed = [&](double low, double high) {
             if (!newton(low, low, high, budget_)) return false;
-            return first_mode || stop(Status::lying_flat, "only a buckled or coiled strip carries this load: the tip turned flat");
+            return first_mode ||
+                   stop(Status::lying_flat, "only a buckled or coiled strip carries this load: the tip turned flat");
         };
         if (at_set > 0.0) {
-            if (!(residual(kUpright) <= 0.0))
-                return stop(Status::out_of_range, "the strip is turned beyond upright");
+            if (!(residual(kUpright) <= 0.0)) return stop(Status::out_of_range, "the strip is turned beyond upright");
             return bracketed(a0, kUpright);
         }
         if (residual(0.0) > 0.0) return bracketed(0.0, a0);
@@ -100,8 +100,8 @@ class PlaceSearch {
         return stop(Status::lying_flat, kFlat);
     }
 
-    /// Newton inside a bracket whose residual is positive at the low end. Slopes come from few steps; the residual, once close,
-    /// from all.
+    /// Newton inside a bracket whose residual is positive at the low end. Slopes come from few steps; the residual,
+    /// once close, from all.
     bool newton(double x, double low, double high, int most) {
         const bool has_low = x == low;
         Drive drive{force_ratio(force_), force_.centre, std::max(4, severe_ < 1.5 ? steps_ / 3 : steps_)};
@@ -137,11 +137,12 @@ class PlaceSearch {
             if (high - low < 1e-15 * std::max(1.0, std::abs(x)))
                 return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
             // On the way out of the tip's range nothing is gained by halving.
-            if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0))
-                return stop(Status::lying_flat, kFlat);
+            if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0)) return stop(Status::lying_flat, kFlat);
             const double before = x;
             x = next >= low && next <= high ? next : sure ? 0.5 * (low + high) : std::clamp(next, low, high);
-            const double most_change = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
+            const double most_change = close == 0   ? 1e-3 * std::max(std::abs(before), 0.1)
+                                       : close == 1 ? 1e-2
+                                                    : 0.3 * last;
             close = !sure || (x == next && change < most_change) ? close + 1 : 0;
         }
         return stop(Status::max_iterations, kLate);
@@ -209,14 +210,14 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
         return failed(Status::out_of_range, kStrained, 0);
     PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
     if (!search.run())
-        return explain(strip, force.normal, force.tangential,
-                       failed(search.status, search.message, search.iterations));
+        return explain(strip, force.normal, force.tangential, failed(search.status, search.message, search.iterations));
     if (!(search.slope < 0.0)) return failed(Status::unstable, "under dead load the tip runs away", search.iterations);
     if (transverse(search.u, force.normal, force.tangential) < 0.0)
         return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
                       search.iterations);
     const auto describe = [&] {
-        return describe_state(strip, search.u, force, search.steps(), search.iterations, search.tolerance, &search.plate);
+        return describe_state(strip, search.u, force, search.steps(), search.iterations, search.tolerance,
+                              &search.plate);
     };
     Bent bent = describe();
     if (bent.convergence.status == Status::stagnated && search.polish()) bent = describe();
@@ -244,11 +245,13 @@ double stiffness_of(const Trial& t) noexcept { return t.residual_u / t.determina
 }  // namespace
 
 double tangent_stiffness(const Strip& strip, double effective_angle, const ContactForce& force) {
-    return stiffness_of(evaluate<2>(strip, effective_angle, force.normal, {force_ratio(force), force.centre, 16, true}));
+    return stiffness_of(
+        evaluate<2>(strip, effective_angle, force.normal, {force_ratio(force), force.centre, 16, true}));
 }
 
 double tangent_stiffness(const Strip& strip, const Bent& bent, const ContactForce& force) {
-    return stiffness_of(evaluate<2>(strip, place_of(strip, bent), force.normal, {force_ratio(force), force.centre, 16}));
+    return stiffness_of(
+        evaluate<2>(strip, place_of(strip, bent), force.normal, {force_ratio(force), force.centre, 16}));
 }
 
 Bent bent_at(const Strip& strip, double effective_angle, const ContactForce& force, int steps, double tolerance) {
@@ -428,14 +431,16 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
         return explain(strip, reached, ratio * reached, failed(at.status, at.message, at.iterations));
     };
     if (begun && allow_flat && curve.status != Status::lifted_off && curve.status != Status::unstable) {
-        // Through what steps of interference cannot pass: a fold tells that the holder snaps, else the end is the answer.
+        // Through what steps of interference cannot pass: a fold tells that the holder snaps, else the end is the
+        // answer.
         LoadCurveOptions whole;
         whole.max_interference = interference, whole.max_load = 1e7 * load_unit(strip), whole.centre = centre;
         whole.max_points = 600;
         const LoadCurve path = load_curve(strip, ratio, whole);
         for (const LoadCurvePoint& p : path.points)
             if (p.event == CurveEvent::interference_limit)
-                return failed(Status::unstable, "the holder snaps before it reaches the interference", curve.iterations);
+                return failed(Status::unstable, "the holder snaps before it reaches the interference",
+                              curve.iterations);
         if (!path.points.empty() && std::abs(path.points.back().interference - interference) < 1e-6 * strip.length) {
             const LoadCurvePoint& p = path.points.back();
             const double place =

@@ -45,14 +45,15 @@ class Equilibria {
                              t.interference_N * normal_slope(strip_, at.x[1]) * at.tangent[1];
         const double a = std::max(at.x[0], 0.0);
         const LoadCurvePoint p = point(at);
-        return {climb / strip_.length,
-                at.tangent[1],
-                std::cos(a) + ratio_ * std::sin(a),
-                at.x[0],
-                has_plate(strip_) ? (t.plate_force > 0.0 ? t.plate_force / unit : -clearance_ / strip_.length) : 1.0,
-                options_.yield_strength > 0.0 && p.max_stress > 0.0 ? 1.0 - p.max_stress / options_.yield_strength : 1.0,
-                (furthest_ - t.interference) / strip_.length,
-                (highest_ - p.normal) / unit};
+        return {
+            climb / strip_.length,
+            at.tangent[1],
+            std::cos(a) + ratio_ * std::sin(a),
+            at.x[0],
+            has_plate(strip_) ? (t.plate_force > 0.0 ? t.plate_force / unit : -clearance_ / strip_.length) : 1.0,
+            options_.yield_strength > 0.0 && p.max_stress > 0.0 ? 1.0 - p.max_stress / options_.yield_strength : 1.0,
+            (furthest_ - t.interference) / strip_.length,
+            (highest_ - p.normal) / unit};
     }
 
     LoadCurvePoint point(const CurvePoint<2>& at) {
@@ -60,7 +61,8 @@ class Equilibria {
         const Bent b = describe_state(strip_, u, {N, ratio_ * N, options_.centre}, steps(at.x), 0, 1e-8, &warm_);
         reason_ = b.convergence;
         clearance_ = b.plate_clearance;
-        return {b.interference, N, b.effective_angle, b.contact_arc_length, b.plate_force, b.max_stress, b.contact_mode};
+        return {b.interference, N, b.effective_angle, b.contact_arc_length, b.plate_force, b.max_stress,
+                b.contact_mode};
     }
     [[nodiscard]] const Convergence& reason() const { return reason_; }
 
@@ -70,7 +72,8 @@ class Equilibria {
         return enough_steps(16, severity(strip_, contact, std::hypot(1.0, ratio_) * std::abs(normal_of(strip_, x[1]))));
     }
     Trial trial(const std::array<double, 2>& x) {
-        return evaluate<2>(strip_, place_of(x[0]), normal_of(strip_, x[1]), {ratio_, options_.centre, steps(x)}, &warm_);
+        return evaluate<2>(strip_, place_of(x[0]), normal_of(strip_, x[1]), {ratio_, options_.centre, steps(x)},
+                           &warm_);
     }
 
     const Strip& strip_;

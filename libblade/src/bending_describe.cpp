@@ -90,7 +90,9 @@ struct Largest {
     bool off_roll = true;  // the corners of steps
 
     void operator()(const kernel::StripSeries<double>& u) {
-        const double unit = u.stiffness / u.step, thick = local(strip, at).thickness, g = u.growth;
+        // The section is asked for in the middle of the step: at its ends a joint may lie either way by a rounding.
+        const Local middle = local(strip, at + 0.5 * u.step);
+        const double unit = u.stiffness / u.step, thick = middle.thickness - 0.5 * u.step * middle.slope, g = u.growth;
         const auto note = [&](double x) {
             const double m = std::abs(polynomial(u.moment, x) * unit), t = thick * (1.0 + g * x);
             if (m > moment) moment = m, moment_place = at + x * u.step;
@@ -170,8 +172,8 @@ Bent bending_model::describe_state(const Strip& strip, double u, const ContactFo
     bent.tip_rotation = at.clamp.theta - found.tip.theta;
     bent.travel = std::abs(s) > 1e-8 ? at.travel_o * psi / s : at.travel_o;
     bent.interference = at.interference;
-    bent.tip_deflection = -(o * std::sin(at.clamp.theta) + z * std::cos(at.clamp.theta)) -
-                          kernel::mid_plane_rise(strip, found.contact);
+    bent.tip_deflection =
+        -(o * std::sin(at.clamp.theta) + z * std::cos(at.clamp.theta)) - kernel::mid_plane_rise(strip, found.contact);
     bent.root_moment = -at.clamp.moment;
     bent.root_force_o = -at.push_o;
     bent.root_force_z = -at.push_z;
@@ -195,6 +197,16 @@ Bent bending_model::describe_state(const Strip& strip, double u, const ContactFo
     if (!(residual <= tolerance))
         return failed(Status::stagnated, "the angle does not balance the force", iterations, residual);
     if (!largest.off_roll) return failed(Status::out_of_range, "a step of the strip would touch the roll", iterations);
+    if (bent.plate_force > 0.0) {
+        // Beyond the buckling load of the stretch behind the plate (clamped, held at the edge) what balances is a higher
+        // mode that pressing the blade on does not reach.
+        const double theta = found.edge.theta, a = strip.plate.length;
+        const double compression =
+            found.edge_load.force_z * std::sin(theta) - found.edge_load.force_o * std::cos(theta);
+        if (compression * a * a > 20.19 * local(strip, a).stiffness &&
+            (strip.section_count == 0 || compression > buckling_load(strip, a, StripEnd::pinned)))
+            return failed(Status::unstable, "the strip buckles between clamp and plate", iterations);
+    }
     if (has_plate(strip) && !off_plate(strip, found, steps))
         return failed(Status::out_of_range, "the strip is pressed onto the backing plate inboard of its edge",
                       iterations);
@@ -202,8 +214,8 @@ Bent bending_model::describe_state(const Strip& strip, double u, const ContactFo
     return bent;
 }
 
-/// Strain of the face that a load brings about at least: by the first integral of the elastica the root of a flat strip has
-/// the curvature sqrt(2 F a0 / D); a strip that pressure coils has some (p / D)^(1/3).
+/// Strain of the face that a load brings about at least: by the first integral of the elastica the root of a flat strip
+/// has the curvature sqrt(2 F a0 / D); a strip that pressure coils has some (p / D)^(1/3).
 double bending_model::strain_scale(const Strip& strip, double force) {
     double strain = 0.0;
     const double pressure = std::abs(strip.pressure), L = strip.length;
@@ -222,8 +234,8 @@ double bending_model::strain_scale(const Strip& strip, double force) {
     return strain;
 }
 
-/// What no blade bears and single shooting cannot follow is told from a failure: strained beyond any elastic limit, contact
-/// off the roll's side, or buckled behind the plate (clamped-pinned, Timoshenko & Gere 1961).
+/// What no blade bears and single shooting cannot follow is told from a failure: strained beyond any elastic limit,
+/// contact off the roll's side, or buckled behind the plate (clamped-pinned, Timoshenko & Gere 1961).
 Bent bending_model::explain(const Strip& strip, double normal, double tangential, Bent bent) {
     const Status status = bent.convergence.status;
     const int spent = bent.convergence.iterations;

@@ -37,8 +37,7 @@ Local local(const Strip& strip, double arc_length) noexcept {
     if (strip.section_count == 0) return {strip.thickness, 0.0, strip.stiffness, 0.0, strip.offset, 0};
     double start = 0.0;
     int i = 0;
-    while (i + 1 < strip.section_count &&
-           arc_length > start + strip.sections[static_cast<std::size_t>(i)].length)
+    while (i + 1 < strip.section_count && arc_length > start + strip.sections[static_cast<std::size_t>(i)].length)
         start += strip.sections[static_cast<std::size_t>(i++)].length;
     const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
     const double slope = (s.thickness_tip - s.thickness_clamp) / s.length;
@@ -51,9 +50,10 @@ Local local(const Strip& strip, double arc_length) noexcept {
 }
 
 double severity(const Strip& strip, double contact, double force) noexcept {
-    // Rotation under a unit force and a unit pressure, integral of (l - s) / D and of (l - s)^2 / (2 D); behind a plate's edge
-    // the strip is held.
-    const double from = has_plate(strip) ? std::min(strip.plate.length, 0.9 * contact) : 0.0, p = std::abs(strip.pressure);
+    // Rotation under a unit force and a unit pressure, integral of (l - s) / D and of (l - s)^2 / (2 D); behind a
+    // plate's edge the strip is held.
+    const double from = has_plate(strip) ? std::min(strip.plate.length, 0.9 * contact) : 0.0,
+                 p = std::abs(strip.pressure);
     const auto piece = [&](double s0, double s1, double D) {
         const double a = contact - s0, b = contact - s1;
         return (0.5 * force * (a * a - b * b) + p / 6.0 * (a * a * a - b * b * b)) / D;
@@ -73,9 +73,7 @@ int enough_steps(int steps, double severity) noexcept {
     return std::max(steps, 8 * static_cast<int>(std::ceil(std::sqrt(std::min(severity, 2500.0)))));
 }
 
-double load_unit(const Strip& strip) noexcept {
-    return local(strip, 0.0).stiffness / (strip.length * strip.length);
-}
+double load_unit(const Strip& strip) noexcept { return local(strip, 0.0).stiffness / (strip.length * strip.length); }
 Stretched stretch(const Strip& strip, double u, double normal) noexcept {
     const double w = normal / load_unit(strip);
     return {u < 0.0 ? std::log1p(u) : u, w > kLinear ? kLinear * (1.0 + std::log(w / kLinear)) : w};
@@ -93,14 +91,14 @@ namespace {
 
 struct FreeEnd {
     bool ok = false;
-    double angle = 0.0;                      // slope at the end [rad]
-    double o = 0.0, z = 0.0;                 // end from root
+    double angle = 0.0;                       // slope at the end [rad]
+    double o = 0.0, z = 0.0;                  // end from root
     double moment = 0.0, fo = 0.0, fz = 0.0;  // at the root
     double moment_s = 0.0, fo_s = 0.0, fz_s = 0.0;
 };
 
-/// A strip under following pressure alone from the end to a root where its slope is zero: Newton on the slope of the end,
-/// from the linear p c^3 / (6 D).
+/// A strip under following pressure alone from the end to a root where its slope is zero: Newton on the slope of the
+/// end, from the linear p c^3 / (6 D).
 FreeEnd free_end(const Strip& strip, double root) noexcept {
     FreeEnd out;
     const double c = strip.length - root, p = strip.pressure;
@@ -121,8 +119,7 @@ FreeEnd free_end(const Strip& strip, double root) noexcept {
         if (std::abs(change) <= 1e-14 * (1.0 + std::abs(angle))) {
             const D1 fo = load.force_o - p * (at.z - load.z_ref), fz = load.force_z + p * (at.o - load.o_ref);
             out.ok = true;
-            out.angle = angle, out.moment = at.moment.v, out.fo = fo.v, out.fz = fz.v, out.o = -at.o.v,
-            out.z = -at.z.v;
+            out.angle = angle, out.moment = at.moment.v, out.fo = fo.v, out.fz = fz.v, out.o = -at.o.v, out.z = -at.z.v;
             // The root moves: the state there follows the strip, and the end's slope keeps the root's slope zero.
             const double by_s = -at.moment.v / here.stiffness / at.theta.d[0];
             out.moment_s = fz.v + at.moment.d[0] * by_s;
@@ -211,9 +208,9 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
     const double fz = load.force_z + load.pressure * (edge.o - load.o_ref);
     // Linear beam: deflection V a^3 / (3 D) + M a^2 / (2 D) of the free one against the gap.
     const double shear = fo * std::sin(edge.theta) + fz * std::cos(edge.theta);
-    const double guess = (shear * a * a * a / 3.0 - 0.5 * edge.moment * a * a -
-                          strip.pressure * a * a * a * a / 8.0 - plate.gap * D) /
-                         (a * a * a / 3.0 + plate.compliance * D);
+    const double guess =
+        (shear * a * a * a / 3.0 - 0.5 * edge.moment * a * a - strip.pressure * a * a * a * a / 8.0 - plate.gap * D) /
+        (a * a * a / 3.0 + plate.compliance * D);
 
     PlateSolution out;
     const auto miss = [&](double force, double direction) {
@@ -257,8 +254,8 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
             kernel::push(at, here, push);
             kernel::integrate_layout(at, here, coarse);
             turn = at.theta - push.direction;
-            rise = (edge.o - at.o) * sin(push.direction) + (edge.z - at.z) * cos(push.direction) -
-                   (level + plate.gap) - plate.compliance * push.force;
+            rise = (edge.o - at.o) * sin(push.direction) + (edge.z - at.z) * cos(push.direction) - (level + plate.gap) -
+                   plate.compliance * push.force;
             // A far start: strides that miss by more are halved.
             const double now = std::hypot(turn.v, rise.v / a);
             if (!(now < missed) && halvings < 8) {
@@ -292,10 +289,12 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
             if (warm != nullptr) *warm = {force, direction - edge.theta, turn.d, rise.d};
             return {std::max(force, 0.0), direction, 0.0, true};
         }
-        // Slopes that no longer bring it closer are renewed. The first stride after few steps corrects their error, too.
-        const bool well = close == 0 ? change < 1e-3 : close == 1 ? change < 1e-2 : change < std::max(0.3 * last, 1e-11);
+        // Slopes that no longer bring it closer are renewed. The first stride after few steps corrects their error,
+        // too.
+        const bool well = close == 0   ? change < 1e-3
+                          : close == 1 ? change < 1e-2
+                                       : change < std::max(0.3 * last, 1e-11);
         close = well ? close + 1 : 0;
-
     }
     return out;
 }
@@ -310,8 +309,8 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
     if constexpr (K == 2) N.d[1] = 1.0;
     S contact;
     Overhang beyond;
-    auto [at, load] = start<S>(strip, variable<K>(u, 0), {N, drive.ratio * N, S(drive.centre)}, drive.tip_only,
-                               contact, beyond);
+    auto [at, load] =
+        start<S>(strip, variable<K>(u, 0), {N, drive.ratio * N, S(drive.centre)}, drive.tip_only, contact, beyond);
     if (!beyond.ok) return out;
     const bool plate = has_plate(strip);
     if (!(contact.v > (plate ? strip.plate.length : 0.0))) return out;
@@ -328,21 +327,22 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
     };
     PlateSolution found;
     if (plate) {
-        found = solve_plate(strip, {at.theta.v, at.moment.v, at.o.v, at.z.v},
-                            {load.stiffness.v, load.force_o.v, load.force_z.v, load.pressure.v, load.o_ref.v,
-                             load.z_ref.v},
-                            drive.steps, warm);
+        found =
+            solve_plate(strip, {at.theta.v, at.moment.v, at.o.v, at.z.v},
+                        {load.stiffness.v, load.force_o.v, load.force_z.v, load.pressure.v, load.o_ref.v, load.z_ref.v},
+                        drive.steps, warm);
         if (!found.ok) return out;
         out.plate_force = found.force, out.plate_direction = found.direction;
     }
     if (found.force == 0.0) {
         if (plate) {
             kernel::lay_out(layout, strip, S(strip.plate.length), 0.0, drive.steps, plain<K>);
-            kernel::integrate_layout(at, load, layout);
+            kernel::integrate_layout(at, load, layout, look);
         }
         const auto pose = kernel::pose_at_clamp<S>(strip, at, load, nullptr);
         const S &r = pose.angle_residual, &d = pose.interference;
-        take(r.v, d.v, [&](std::size_t i) { return r.d[i]; }, [&](std::size_t i) { return d.d[i]; });
+        take(
+            r.v, d.v, [&](std::size_t i) { return r.d[i]; }, [&](std::size_t i) { return d.d[i]; });
         return out;
     }
     // The force answers to what comes from outboard: both conditions keep holding (implicit function).

@@ -1,7 +1,7 @@
 // What the files of the bending room share: one trial state of the strip in tip or flat contact.
 //
-// The place of the contact is one number u: an effective angle u > 0 at the tip, or -u the share of the strip that hangs
-// over beyond a flat contact. The residual of the clamp angle falls with u on both sides and is continuous at 0.
+// The place of the contact is one number u: an effective angle u > 0 at the tip, or -u the share of the strip that
+// hangs over beyond a flat contact. The residual of the clamp angle falls with u on both sides and is continuous at 0.
 #pragma once
 
 #include <limits>
@@ -38,24 +38,23 @@ Local local(const Strip& strip, double arc_length) noexcept;
 /// Free end beyond a flat contact, and the arc that lies on the roll.
 struct Overhang {
     bool ok = true;
-    double length = 0.0, arc = 0.0;                         ///< [m]
-    double moment = 0.0, force_o = 0.0, force_z = 0.0;      ///< at the contact, of all that lies outboard
+    double length = 0.0, arc = 0.0;                           ///< [m]
+    double moment = 0.0, force_o = 0.0, force_z = 0.0;        ///< at the contact, of all that lies outboard
     double moment_s = 0.0, force_o_s = 0.0, force_z_s = 0.0;  ///< by the contact's arc length
-    double tip_angle = 0.0;                                 ///< slope at the end in the frame of the overhang's root [rad]
-    double o = 0.0, z = 0.0;                                ///< end of the strip from the overhang's root [m]
+    double tip_angle = 0.0;   ///< slope at the end in the frame of the overhang's root [rad]
+    double o = 0.0, z = 0.0;  ///< end of the strip from the overhang's root [m]
 };
 Overhang overhang(const Strip& strip, double contact) noexcept;
 
 /// A trial state and its response; `by_normal` at constant tangential ratio and centre.
 struct Trial {
     double u = kNan, normal = kNan;
-    double residual = kNan, residual_u = kNan, residual_N = kNan;      ///< of the clamp angle [rad]
+    double residual = kNan, residual_u = kNan, residual_N = kNan;  ///< of the clamp angle [rad]
     double interference = kNan, interference_u = kNan, interference_N = kNan;
     double plate_force = 0.0, plate_direction = 0.0;
-    bool first_mode = true;  ///< Jacobi's condition outboard of the plate: turning the tip turns every section the same way
-    [[nodiscard]] bool finite() const noexcept {
-        return std::isfinite(residual + residual_u + interference);
-    }
+    bool first_mode =
+        true;  ///< Jacobi's condition outboard of a plate that is touched: turning the tip turns every section the same way
+    [[nodiscard]] bool finite() const noexcept { return std::isfinite(residual + residual_u + interference); }
     /// Negative where the tangent stiffness is positive, if residual_u < 0.
     [[nodiscard]] double determinant() const noexcept {
         return residual_u * interference_N - residual_N * interference_u;
@@ -68,11 +67,11 @@ struct Drive {
 };
 /// Where the plate's force was found last.
 struct PlateGuess {
-    double force = 0.0, turn = 0.0;  ///< [N/m]; plate against the strip at its edge [rad]
+    double force = 0.0, turn = 0.0;              ///< [N/m]; plate against the strip at its edge [rad]
     std::array<double, 2> turn_by{}, rise_by{};  ///< slopes of both conditions by force and direction
 };
-/// Newton's ingredients at a trial state, by u (K = 1) or by u and N (K = 2). Residual and residual_u are not finite when the
-/// strip cannot be integrated there.
+/// Newton's ingredients at a trial state, by u (K = 1) or by u and N (K = 2). Residual and residual_u are not finite
+/// when the strip cannot be integrated there.
 template <std::size_t K>
 Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, PlateGuess* warm = nullptr) noexcept;
 
@@ -83,7 +82,7 @@ struct Pose {
     double plate_force = 0.0, plate_direction = 0.0;
     double clearance = std::numeric_limits<double>::infinity();  ///< strip to plate edge [m]
     double contact = kNan;                                       ///< arc length [m]
-    kernel::StripState<double> edge;  ///< at the plate's edge, outboard of its force
+    kernel::StripState<double> edge;                             ///< at the plate's edge, outboard of its force
     kernel::StripLoad<double> edge_load;
     Overhang beyond;
     bool ok = false;
@@ -115,8 +114,8 @@ double strain_scale(const Strip& strip, double force);
 Bent explain(const Strip& strip, double normal, double tangential, Bent bent);
 
 /// All there is to say about a state that balances; status stagnated when its residual exceeds the tolerance.
-Bent describe_state(const Strip& strip, double u, const ContactForce& force, int steps, int iterations, double tolerance,
-                    PlateGuess* warm = nullptr);
+Bent describe_state(const Strip& strip, double u, const ContactForce& force, int steps, int iterations,
+                    double tolerance, PlateGuess* warm = nullptr);
 
 /// The place of a solved contact.
 inline double place_of(const Strip& strip, const Bent& bent) noexcept {
@@ -125,14 +124,14 @@ inline double place_of(const Strip& strip, const Bent& bent) noexcept {
 
 inline bool has_plate(const Strip& strip) noexcept { return strip.plate.length > 0.0; }
 
-/// Linear rotation of the contact against the clamp under the loads taken by their size, for a contact at an arc length: how far
-/// from straight the strip may be [rad].
+/// Linear rotation of the contact against the clamp under the loads taken by their size, for a contact at an arc
+/// length: how far from straight the strip may be [rad].
 double severity(const Strip& strip, double contact, double force) noexcept;
 /// Steps that keep the integration exact at such a severity.
 int enough_steps(int steps, double severity) noexcept;
 
-/// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of the
-/// contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.
+/// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of
+/// the contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.
 struct Stretched {
     double y = 0.0, w = 0.0;
 };
@@ -179,8 +178,7 @@ template <class Visit = kernel::NoVisit>
 Pose pose(const Strip& strip, double u, const ContactForce& f, int steps, Visit&& visit = {},
           PlateGuess* warm = nullptr, bool tip_only = false) noexcept {
     Pose out;
-    auto [at, load] =
-        start<double>(strip, u, {f.normal, f.tangential, f.centre}, tip_only, out.contact, out.beyond);
+    auto [at, load] = start<double>(strip, u, {f.normal, f.tangential, f.centre}, tip_only, out.contact, out.beyond);
     if (!out.beyond.ok) return out;
     out.tip = at;
     kernel::StripLayout<double> layout;

@@ -1,5 +1,5 @@
-// Buckling loads and natural frequencies of the straight strip by beam elements: cubic deflection, exact joints of thickness.
-// A jump of the mid-plane is left out here (it couples to axial motion in second order only).
+// Buckling loads and natural frequencies of the straight strip by beam elements: cubic deflection, exact joints of
+// thickness. A jump of the mid-plane is left out here (it couples to axial motion in second order only).
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -21,8 +21,7 @@ std::vector<double> times(const Band& a, const std::vector<double>& x) {
     std::vector<double> y(x.size(), 0.0);
     for (std::size_t i = 0; i < x.size(); ++i) {
         y[i] += a[i][0] * x[i];
-        for (std::size_t k = 1; k < 4 && i + k < x.size(); ++k)
-            y[i] += a[i][k] * x[i + k], y[i + k] += a[i][k] * x[i];
+        for (std::size_t k = 1; k < 4 && i + k < x.size(); ++k) y[i] += a[i][k] * x[i + k], y[i + k] += a[i][k] * x[i];
     }
     return y;
 }
@@ -94,9 +93,9 @@ double smallest_eigenvalue(const Strip& strip, double length, StripEnd end, doub
             for (std::size_t i = 0; i < 4; ++i)
                 for (std::size_t j = i; j < 4; ++j) {
                     K[2 * e + i][j - i] += w[g] * h * here.stiffness / D0 * bend[i] * bend[j];
-                    B[2 * e + i][j - i] += w[g] * h *
-                                           (other == Other::mass ? rho * here.thickness * value[i] * value[j]
-                                                                 : slope[i] * slope[j]);
+                    B[2 * e + i][j - i] +=
+                        w[g] * h *
+                        (other == Other::mass ? rho * here.thickness * value[i] * value[j] : slope[i] * slope[j]);
                 }
         }
     }
@@ -118,7 +117,8 @@ double smallest_eigenvalue(const Strip& strip, double length, StripEnd end, doub
     factor(K);
     std::vector<double> v(size);
     for (std::size_t i = 0; i < size; ++i) v[i] = 1.0 + 0.3 * std::sin(static_cast<double>(i * i));
-    // Inverse iteration, down to the rounding of the elimination; the Rayleigh quotient converges with the square of the ratio of the first two eigenvalues.
+    // Inverse iteration, down to the rounding of the elimination; the Rayleigh quotient converges with the square of
+    // the ratio of the first two eigenvalues.
     double value = kNan;
     for (int i = 0; i < 400; ++i) {
         v = times(B, v);

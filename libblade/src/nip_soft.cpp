@@ -45,8 +45,8 @@ Sloped look_up(const HermiteTable& table, double x) {
     const auto i = static_cast<std::size_t>(place);
     const double t = place - static_cast<double>(i), u = 1.0 - t;
     const double rise = (table.value[i + 1] - table.value[i]) / table.step;
-    return {table(x), 6.0 * t * u * rise + u * (1.0 - 3.0 * t) * table.slope[i] + t * (3.0 * t - 2.0) * table.slope[i + 1],
-            0.0};
+    return {table(x),
+            6.0 * t * u * rise + u * (1.0 - 3.0 * t) * table.slope[i] + t * (3.0 * t - 2.0) * table.slope[i + 1], 0.0};
 }
 
 /// Root of a function that rises through it, by Newton inside whatever bracket is known; `size`: of x. False: none found.
@@ -89,7 +89,7 @@ struct Surface {
 /// What a sweep hands on from node to node.
 struct Node {
     double s = 0.0, h = 0.0, p = 0.0;
-    double p_q = 0.0, p_y = 0.0, h_q = 0.0, h_y = 0.0;  ///< by flow and by y
+    double s_q = 0.0, s_y = 0.0, h_q = 0.0, h_y = 0.0, p_q = 0.0, p_y = 0.0;  ///< by flow and by y
 };
 
 struct CellLaw {
@@ -150,9 +150,10 @@ class SoftFilm {
         }
         for (;; --i) {
             const bool ends_here = out.ruptured && i == out.rupture_cell;
-            if (out.started || !full_node(i, q, y, ends_here, gap, node)) {
-                if (!out.started) return out;
+            if (out.started) {
                 if (!unloaded_at(i, node)) return out;
+            } else if (!full_node(i, q, y, ends_here, gap, node)) {
+                return out;
             } else if (limited && node.p < 0.0) {
                 out.started = true;
                 out.start_cell = i;
@@ -168,9 +169,7 @@ class SoftFilm {
         return finish(out, heat, before_);
     }
 
-    [[nodiscard]] bool warms() const noexcept {
-        return setup_.heat.length > 0.0 && setup_.heat.andrade_constant > 0.0;
-    }
+    [[nodiscard]] bool warms() const noexcept { return setup_.heat.length > 0.0 && setup_.heat.andrade_constant > 0.0; }
     /// Moves the guesses along the sensitivities of the last sweep.
     void predict(double dq, double dy) noexcept {
         for (std::size_t i = 0; i < n_; ++i) s_[i] += s_q_[i] * dq + s_y_[i] * dy;
@@ -181,9 +180,7 @@ class SoftFilm {
     struct Heat {
         double power = 0.0, power_q = 0.0, power_y = 0.0;
         Node thinnest{0.0, kInfinity};
-        void add(const std::array<double, 3>& cell) {
-            power += cell[0], power_q += cell[1], power_y += cell[2];
-        }
+        void add(const std::array<double, 3>& cell) { power += cell[0], power_q += cell[1], power_y += cell[2]; }
         void see(const Node& node) {
             if (node.h < thinnest.h) thinnest = node;
         }
@@ -220,7 +217,7 @@ class SoftFilm {
     bool unloaded_at(std::size_t i, Node& node) {
         while (known_ > i) {
             const std::size_t k = --known_;
-            // The upper end of the guess: the rigid surface, or the neighbour's dent.
+            // The neighbour's dent is a guess.
             double s = k + 1 < n_ ? a_.separation[k] + (unloaded_[k + 1] - a_.separation[k + 1]) : a_.separation[k];
             const auto mismatch = [&](double at) {
                 const Surface here = surface(at);
@@ -266,9 +263,9 @@ class SoftFilm {
     }
 
     struct CellPressure {
-        double value = 0.0;                ///< at the upstream node [Pa]
-        double by_s = 0.0;                 ///< by that node's separation
-        double by_q = 0.0, by_y = 0.0;     ///< the downstream node's part included
+        double value = 0.0;             ///< at the upstream node [Pa]
+        double by_s = 0.0;              ///< by that node's separation
+        double by_q = 0.0, by_y = 0.0;  ///< the downstream node's part included
     };
 
     /// Pressure that the full cell i asks for at its upstream node.
@@ -325,20 +322,20 @@ class SoftFilm {
         node.h = here.gap;
         // of two expressions for the pressure the one that rounding hurts less
         node.p = std::abs(c_ * film.by_s) > 1.0 ? (s - rigid - here.dent) / c_ : film.value;
-        s_q_[i] = c_ * film.by_q / last.slope;
-        s_y_[i] = c_ * film.by_y / last.slope;
+        node.s_q = c_ * film.by_q / last.slope;
+        node.s_y = c_ * film.by_y / last.slope;
         node.p_q = film.by_q * stiffness / last.slope;
         node.p_y = film.by_y * stiffness / last.slope;
-        node.h_q = here.gap_slope * s_q_[i];
-        node.h_y = here.gap_slope * s_y_[i];
+        node.h_q = here.gap_slope * node.s_q;
+        node.h_y = here.gap_slope * node.s_y;
         return true;
     }
 
     void put(std::size_t i, const Node& node) {
         s_[i] = node.s;
+        s_q_[i] = node.s_q, s_y_[i] = node.s_y;
         a_.gap[i] = node.h;
         a_.pressure[i] = node.p;
-        if (node.p_q == 0.0) s_q_[i] = s_y_[i] = 0.0;
     }
 
     /// Shear power of cell i at the supply temperature, as fill_coefficients has it, and its sensitivities.
@@ -357,8 +354,9 @@ class SoftFilm {
         if (!warms()) return out;
         const kernel::HeatSetup& s = setup_.heat;
         const double thin = heat.thinnest.h, resistance = kernel::thermal_resistance(s, thin), eps = 1e-4;
-        const double by_thin = (kernel::thermal_resistance(s, thin * (1.0 + eps)) -
-                                kernel::thermal_resistance(s, thin * (1.0 - eps))) / (2.0 * eps * thin);
+        const double by_thin =
+            (kernel::thermal_resistance(s, thin * (1.0 + eps)) - kernel::thermal_resistance(s, thin * (1.0 - eps))) /
+            (2.0 * eps * thin);
         const double full = resistance * heat.power, rise = kernel::temperature_rise(s, full);
         const double factor = kernel::warming_factor(s, rise), now = s.supply_temperature + rise;
         const double slope = s.andrade_constant / (now * now);
@@ -512,8 +510,8 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
         const std::size_t i = sweep.start_cell;
         const double dx = a.x[i + 1] - a.x[i];
         pass.start_cell = i;
-        pass.start_x = a.x[i] + dx * kernel::detail::start_share(U, data.k(i), dx, a.gap[i], r[i], a.gap[i + 1],
-                                                                 sweep.missing, q);
+        pass.start_x =
+            a.x[i] + dx * kernel::detail::start_share(U, data.k(i), dx, a.gap[i], r[i], a.gap[i + 1], sweep.missing, q);
     }
     kernel::detail::add_cells<double>(pass, data, a.pressure, 0.0);
     kernel::add_to_film(setup_, corner, p_in, a, out);

@@ -2,8 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 #include <limits>
 #include <numbers>
 
@@ -43,7 +41,8 @@ State failed(State state, Status status) {
 
 }  // namespace
 
-NipSolver::NipSolver(const Case& nip_case, int mesh, bool soft) : case_(with_load(nip_case)), soft_(soft) {
+NipSolver::NipSolver(const Case& nip_case, int mesh, std::optional<double> compliance)
+    : case_(with_load(nip_case)), given_compliance_(compliance) {
     const Case& c = nip_case;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     setup_.mesh = scaled_mesh(mesh);
@@ -76,7 +75,7 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     setup_.wetted_length = case_.setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
     const double give = surface_compliance(case_.blade.material, facet_length, t, facet_angle).indentation;
-    compliance_ = soft_ && facet_length > 0.0 && give > kStiffSurface ? give : 0.0;
+    compliance_ = facet_length > 0.0 ? given_compliance_.value_or(give > kStiffSurface ? give : 0.0) : 0.0;
     strip_ = strip(facet_length, facet_angle);
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
 }
@@ -262,13 +261,6 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
     state.status = root.status;
-    if (!state.ok() && getenv("SOFTB")) {
-        std::fprintf(stderr, "balance fails %s tilt %g (scale %g) u %.12g f %g evals %d c %g low_gap %g\n", std::string(describe(root.status)).c_str(), tilt, tilt_scale_, root.x, root.f, root.evaluations, compliance_, low_gap(root.x));
-        for (double du : {-1e-1,-1e-2,-1e-4,-1e-6,-1e-8,-1e-10,0.0,1e-10,1e-8,1e-6,1e-4,1e-2,1e-1}) {
-          const double f = surplus(root.x + du);
-          std::fprintf(stderr, "   du %g f %.12g film %.12g asp %g q %.12g rupt %g dT %g\n", du, f, state.contact.film_load, state.contact.asperity_load, state.contact.film.flow, state.contact.film.rupture_x, state.contact.temperature_rise);
-        }
-    }
     if (!state.ok()) return state;
     if (state.u != root.x) (void)surplus(root.x);
     if (!target.fixed) {

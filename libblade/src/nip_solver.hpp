@@ -1,6 +1,7 @@
 // Inside of the nip: balance at a tilt, bedding, branches. Not installed.
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "libblade/bending.hpp"
@@ -46,8 +47,8 @@ struct Bedded {
 /// One case's contact with its workspace. Not thread-safe; one per thread.
 class NipSolver {
   public:
-    /// `soft`: the tip's surface gives way where its material asks for it.
-    NipSolver(const Case& nip_case, int mesh, bool soft = true);
+    /// A compliance of the tip's surface [m/Pa] overrides that of its material; 0: rigid.
+    NipSolver(const Case& nip_case, int mesh, std::optional<double> compliance = {});
     NipSolver(NipSolver&&) = default;  // the arrays point into the moved memory
     NipSolver(const NipSolver&) = delete;
 
@@ -96,14 +97,14 @@ class NipSolver {
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
     kernel::ContactArrays<double> arrays_;
-    bool soft_ = true;
+    std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
     Strip strip_;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
-    std::vector<double> soft_memory_;                ///< of soft_contact, 4 per node
-    double soft_flow_ = 0.0, soft_warming_ = 0.0;    ///< where its next search starts; flow 0: from scratch
+    std::vector<double> soft_memory_;              ///< of soft_contact, 4 per node
+    double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };
 

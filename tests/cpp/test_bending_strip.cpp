@@ -45,7 +45,8 @@ Strip sectioned(Strip s, const std::vector<std::array<double, 3>>& parts, Face f
 }
 Strip stepped() { return sectioned(steel_strip(), {{10e-3, 0.2e-3, 0.2e-3}, {2e-3, 80e-6, 80e-6}}, Face::roll); }
 Strip tapered() {
-    return sectioned(steel_strip(), {{5e-3, 0.2e-3, 0.2e-3}, {6e-3, 0.2e-3, 90e-6}, {2e-3, 90e-6, 90e-6}}, Face::centre);
+    return sectioned(steel_strip(), {{5e-3, 0.2e-3, 0.2e-3}, {6e-3, 0.2e-3, 90e-6}, {2e-3, 90e-6, 90e-6}},
+                     Face::centre);
 }
 
 template <class F>
@@ -53,8 +54,9 @@ double small_limit(F f, double size) {
     return 2.0 * f(0.5 * size) - f(size);
 }
 
-/// What a solved blade misses when it is integrated again, from the clamp, with the internal forces as unknowns of their own, by
-/// Boost.Odeint; in units of D0 / L0^2, D0 / L0, L0 and rad. Flat contact: up to the contact and on over the free end.
+/// What a solved blade misses when it is integrated again, from the clamp, with the internal forces as unknowns of
+/// their own, by Boost.Odeint; in units of D0 / L0^2, D0 / L0, L0 and rad. Flat contact: up to the contact and on over
+/// the free end.
 struct Miss {
     double force = 0.0, moment = 0.0, place = 0.0, angle = 0.0, plate = 0.0;
     [[nodiscard]] double worst() const { return std::max({force, moment, place, angle, plate}); }
@@ -63,7 +65,8 @@ Miss integrate_again(const Strip& s, const Bent& b, const ContactForce& f) {
     namespace ode = boost::numeric::odeint;
     using State = std::array<double, 6>;  // o, z, theta, m, force_o, force_z in units
     const double L = s.length;
-    const double D = s.section_count > 0 ? section_stiffness(s.sections[0], s.sections[0].thickness_clamp) : s.stiffness;
+    const double D =
+        s.section_count > 0 ? section_stiffness(s.sections[0], s.sections[0].thickness_clamp) : s.stiffness;
     const double unit = D / (L * L);
     double e = s.offset;
     double joint = 0.0;
@@ -153,8 +156,8 @@ Miss integrate_again(const Strip& s, const Bent& b, const ContactForce& f) {
             const StripSection& q = s.sections[static_cast<std::size_t>(i)];
             const bool last = i + 1 == s.section_count;
             if (b.contact_arc_length <= start + q.length || last) {
-                const double t =
-                    q.thickness_clamp + (q.thickness_tip - q.thickness_clamp) * (b.contact_arc_length - start) / q.length;
+                const double t = q.thickness_clamp +
+                                 (q.thickness_tip - q.thickness_clamp) * (b.contact_arc_length - start) / q.length;
                 face = last ? s.offset + 0.5 * (t - q.thickness_tip) : 0.5 * t;
                 break;
             }
@@ -180,7 +183,8 @@ Miss integrate_again(const Strip& s, const Bent& b, const ContactForce& f) {
 
 TEST_CASE("stepped cantilever in small deflection", "[bending]") {
     const Reference ref("beam_tables/beams.csv");
-    // D = modulus t^3 / 12; thin enough for its length to be a beam. The blade is steep enough for its centred step to stay off.
+    // D = modulus t^3 / 12; thin enough for its length to be a beam. The blade is steep enough for its centred step to
+    // stay off.
     const double E = 1e15;
     const auto thick = [&](double D) { return std::cbrt(12.0 * D / E); };
     Strip s = plane_strip(1.0, 0.02, 0.01);
@@ -207,9 +211,10 @@ TEST_CASE("unilateral stop in small deflection", "[bending]") {
             REQUIRE(b.convergence.ok());
             return b;
         };
-        expect_close(small_limit([&](double k) { return solved(k).plate_force / k; }, 1e-5), ref(id, "reaction"), 1e-6, why);
-        expect_close(small_limit([&](double k) { return solved(k).tip_deflection / k; }, 1e-5), ref(id, "deflection"), 1e-6,
+        expect_close(small_limit([&](double k) { return solved(k).plate_force / k; }, 1e-5), ref(id, "reaction"), 1e-6,
                      why);
+        expect_close(small_limit([&](double k) { return solved(k).tip_deflection / k; }, 1e-5), ref(id, "deflection"),
+                     1e-6, why);
     }
     // The first touch, from both sides.
     const double size = 1e-6;
@@ -225,7 +230,8 @@ TEST_CASE("unilateral stop in small deflection", "[bending]") {
 }
 
 TEST_CASE("a holder that gives", "[bending]") {
-    // Springs in series in small deflection on a plane: interference / N = cos^2 a0 L^3 / (3 D) + c + r L^2 cos^2 a0 (moment N L cos a0).
+    // Springs in series in small deflection on a plane: interference / N = cos^2 a0 L^3 / (3 D) + c + r L^2 cos^2 a0
+    // (moment N L cos a0).
     Strip s = plane_strip(1.0, 1.0, 0.5);
     s.holder_compliance = 0.2, s.holder_rotation = 0.3;
     const double c2 = std::pow(std::cos(0.5), 2);
@@ -244,8 +250,10 @@ TEST_CASE("strips against an independent integration from the clamp", "[bending]
         Strip s = kind == 0 ? steel_strip() : kind == 1 ? stepped() : kind == 2 ? tapered() : stepped();
         s.set_angle = (12.0 + 50.0 * dice()) * kDegree;
         s.roll_radius = i % 7 == 0 ? kInf : 0.03 + 0.2 * dice();
-        if (dice() < 0.5) s.plate = {(0.2 + 0.5 * dice()) * s.length, dice() < 0.5 ? 0.0 : 6e-5 * dice(), 1e-8 * dice()};
-        if (kind == 2) s.plate.gap = s.plate.length > 0.0 ? s.plate.gap + 0.06e-3 : 0.0;  // the taper is thinner at the edge
+        if (dice() < 0.5)
+            s.plate = {(0.2 + 0.5 * dice()) * s.length, dice() < 0.5 ? 0.0 : 6e-5 * dice(), 1e-8 * dice()};
+        if (kind == 2)
+            s.plate.gap = s.plate.length > 0.0 ? s.plate.gap + 0.06e-3 : 0.0;  // the taper is thinner at the edge
         if (dice() < 0.5) s.holder_compliance = 1e-7 * dice(), s.holder_rotation = 3e-3 * dice();
         const double unit = 0.15 / (s.length * s.length);
         s.pressure = dice() < 0.5 ? 0.0 : (dice() - 0.4) * 0.3 * unit / s.length;
@@ -289,16 +297,21 @@ TEST_CASE("the coupled solver's mismatch and slopes know sections and plate", "[
         return strip_mismatch(s, angle, {normal, ratio * normal, 1e-5}, 16);
     };
     const std::string why = "central difference, rest (1e-4)^2";
-    expect_close(J.residual_by_angle, (at(a + 1e-4, N).angle_residual - at(a - 1e-4, N).angle_residual) / 2e-4, 1e-6, why);
-    expect_close(J.residual_by_normal, (at(a, N + 0.1).angle_residual - at(a, N - 0.1).angle_residual) / 0.2, 1e-6, why);
-    expect_close(J.interference_by_angle, (at(a + 1e-4, N).interference - at(a - 1e-4, N).interference) / 2e-4, 1e-6, why);
-    expect_close(J.interference_by_normal, (at(a, N + 0.1).interference - at(a, N - 0.1).interference) / 0.2, 1e-6, why);
+    expect_close(J.residual_by_angle, (at(a + 1e-4, N).angle_residual - at(a - 1e-4, N).angle_residual) / 2e-4, 1e-6,
+                 why);
+    expect_close(J.residual_by_normal, (at(a, N + 0.1).angle_residual - at(a, N - 0.1).angle_residual) / 0.2, 1e-6,
+                 why);
+    expect_close(J.interference_by_angle, (at(a + 1e-4, N).interference - at(a - 1e-4, N).interference) / 2e-4, 1e-6,
+                 why);
+    expect_close(J.interference_by_normal, (at(a, N + 0.1).interference - at(a, N - 0.1).interference) / 0.2, 1e-6,
+                 why);
 }
 
 TEST_CASE("largest stress and its place", "[bending]") {
     const Bent plain = solve_bending(steel_strip(), {100.0, 0.0, 0.0});
     expect_close(plain.max_stress, 6.0 * plain.root_moment / std::pow(0.2e-3, 2), 1e-12, "6 M / t^2 at the clamp");
-    // A thin end: M = N cos a0 x against t^2: the joint, if 2 mm / (80 um)^2 exceeds 12 mm / (200 um)^2 (312 against 300).
+    // A thin end: M = N cos a0 x against t^2: the joint, if 2 mm / (80 um)^2 exceeds 12 mm / (200 um)^2 (312 against
+    // 300).
     const Strip s = stepped();
     const auto stress = [&](double N) { return solve_bending(s, {N, 0.0, 0.0}).max_stress / N; };
     const double c = std::cos(s.set_angle), arm = 2e-3 * c - s.offset * std::sin(s.set_angle);
@@ -345,10 +358,11 @@ TEST_CASE("lying flat in the linear limit", "[bending]") {
         const Bent held = solve_contact_at(s, b.interference, 0.0, f);
         REQUIRE(held.convergence.ok());
         expect_close(f.normal, N, 1e-7, "interference known to 1e-16 of the length");
-        expect_close(tangent_stiffness(s, b, {N, 0.0, 0.0}), 3.0 * std::sqrt(2.0) * std::pow(N, 1.5) / std::pow(a0, 1.5), 1e-5,
-                     "d/dN of a0 l / 3");
+        expect_close(tangent_stiffness(s, b, {N, 0.0, 0.0}),
+                     3.0 * std::sqrt(2.0) * std::pow(N, 1.5) / std::pow(a0, 1.5), 1e-5, "d/dN of a0 l / 3");
     }
-    // Friction: in a straight thin strip it bears on the moment by the tangent alone; both signs shift l, none stops the contact.
+    // Friction: in a straight thin strip it bears on the moment by the tangent alone; both signs shift l, none stops
+    // the contact.
     const Strip steel = steel_strip();
     for (const double mu : {-0.5, -0.2, 0.2, 0.5})
         CHECK(solve_contact(steel, {2000.0, mu * 2000.0, 0.0}).contact_mode == ContactMode::flat);
@@ -388,7 +402,8 @@ TEST_CASE("the curve is continuous where the contact leaves the edge", "[bending
 }
 
 TEST_CASE("a pressed overhang wraps the roll", "[bending]") {
-    // By hand: the moment at the contact p c^2 / 2 reaches D / R at c = sqrt(2 D / (p R)); beyond, the rest lies on the roll.
+    // By hand: the moment at the contact p c^2 / 2 reaches D / R at c = sqrt(2 D / (p R)); beyond, the rest lies on the
+    // roll.
     Strip s = steel_strip(0.1e-3);
     s.length = 30e-3, s.pressure = 2e4, s.roll_radius = 0.5;
     const double c = std::sqrt(2.0 * s.stiffness / (s.pressure * (s.roll_radius + s.offset)));
@@ -400,8 +415,8 @@ TEST_CASE("a pressed overhang wraps the roll", "[bending]") {
     REQUIRE(b.wrapped_arc > 0.0);
     expect_close(b.overhang, c, 1e-4, "the free end turns by c / (3 R) = 3e-3, squared");
     expect_close(b.overhang + b.wrapped_arc + b.contact_arc_length, s.length, 1e-12, "nothing is lost");
-    // The span from the clamp by another shooting: start on the roll with curvature 1 / (R + e), net force N - p (L - s_c), and
-    // along the roll the pressure on the free end, whose tip hangs p c^4 / (8 D) = c^2 / (4 R) lower.
+    // The span from the clamp by another shooting: start on the roll with curvature 1 / (R + e), net force N - p (L -
+    // s_c), and along the roll the pressure on the free end, whose tip hangs p c^4 / (8 D) = c^2 / (4 R) lower.
     namespace ode = boost::numeric::odeint;
     using State = std::array<double, 4>;  // theta, D theta' , o, z inwards from the contact
     const double net = f.normal - s.pressure * (s.length - b.contact_arc_length);
@@ -455,8 +470,8 @@ TEST_CASE("work of holder, friction and pressure is the energy stored", "[bendin
                 REQUIRE(b.convergence.ok());
                 if (p.normal > 0.0) {
                     work += 0.5 * (-b.root_force_z - last.root_force_z) * (b.interference - last.interference);
-                    // Friction acts on the material point at the contact: the roll's surface passes, the contact point's own way
-                    // is travel less what the contact moves along the strip.
+                    // Friction acts on the material point at the contact: the roll's surface passes, the contact
+                    // point's own way is travel less what the contact moves along the strip.
                     const double slip = (b.travel - last.travel) - (b.contact_arc_length - last.contact_arc_length);
                     work += 0.5 * (f.tangential + before.tangential) * slip;
                 }
@@ -464,6 +479,7 @@ TEST_CASE("work of holder, friction and pressure is the energy stored", "[bendin
                 last = b, before = f;
             }
             CHECK(flat);
-            expect_close(strain_energy(s, last, before), work, 2e-3, "trapezoids of 4e-3; friction's arm about the face");
+            expect_close(strain_energy(s, last, before), work, 2e-3,
+                         "trapezoids of 4e-3; friction's arm about the face");
         }
 }

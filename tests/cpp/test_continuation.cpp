@@ -30,7 +30,10 @@ TEST_CASE("a circle is followed all the way round", "[continuation]") {
     CurvePoint<2> start{{1.0, 0.0}, {0.0, 1.0}};
     double turned = 0.0, last = 0.0;
     const CurveEnd end = follow_curve(
-        circle, start, [](const CurvePoint<2>& p) { return std::array<double, 3>{p.tangent[0], p.tangent[1], p.x[0] - 0.6}; },
+        circle, start,
+        [](const CurvePoint<2>& p) {
+            return std::array<double, 3>{p.tangent[0], p.tangent[1], p.x[0] - 0.6};
+        },
         [&](const CurvePoint<2>& p, int event) {
             seen.push_back({p, event});
             const double now = std::atan2(p.x[1], p.x[0]);
@@ -60,7 +63,8 @@ TEST_CASE("folds of a cubic are found where its slope vanishes", "[continuation]
     };
     std::vector<std::array<double, 2>> folds;
     const CurveEnd end = follow_curve(
-        cubic, CurvePoint<2>{{-3.0, -18.0}, {0.0, 1.0}}, [](const CurvePoint<2>& p) { return std::array<double, 1>{p.tangent[1]}; },
+        cubic, CurvePoint<2>{{-3.0, -18.0}, {0.0, 1.0}},
+        [](const CurvePoint<2>& p) { return std::array<double, 1>{p.tangent[1]}; },
         [&](const CurvePoint<2>& p, int event) {
             if (event == 0) folds.push_back(p.x);
             return p.x[0] < 3.0;
@@ -74,7 +78,8 @@ TEST_CASE("folds of a cubic are found where its slope vanishes", "[continuation]
 }
 
 TEST_CASE("a curve in three unknowns", "[continuation]") {
-    // Viviani's curve: the unit sphere and the cylinder x^2 + y^2 = x; z is extreme at (0, 0, +-1), a smooth double point away.
+    // Viviani's curve: the unit sphere and the cylinder x^2 + y^2 = x; z is extreme at (0, 0, +-1), a smooth double
+    // point away.
     const auto viviani = [](const std::array<double, 3>& x, CurveEquations<3>& e) {
         e.f = {x[0] * x[0] + x[1] * x[1] + x[2] * x[2] - 1.0, x[0] * x[0] + x[1] * x[1] - x[0]};
         e.jacobian[0] = {2 * x[0], 2 * x[1], 2 * x[2]};
@@ -108,7 +113,8 @@ TEST_CASE("a kink is crossed and its place found", "[continuation]") {
     };
     int kinks = 0;
     const CurveEnd end = follow_curve(
-        roof, CurvePoint<2>{{-1.0, 0.5}, {1.0, 0.0}}, [](const CurvePoint<2>& p) { return std::array<double, 1>{p.x[0]}; },
+        roof, CurvePoint<2>{{-1.0, 0.5}, {1.0, 0.0}},
+        [](const CurvePoint<2>& p) { return std::array<double, 1>{p.x[0]}; },
         [&](const CurvePoint<2>& p, int event) {
             if (event == 0) {
                 ++kinks;

@@ -4,25 +4,25 @@
 // strip (cos theta, -sin theta), normal away from the roll (sin theta, cos theta); theta = set angle at the clamp. With
 // contact force (F_o, F_z) and chamber pressure p (positive: pushes towards the roll)
 //   theta' = m / D(s),  m' = F_o(s) sin theta + F_z(s) cos theta,   F_o' = p sin theta,   F_z' = p cos theta
-// (Euler-Bernoulli elastica; Frisch-Fay 1962, Flexible Bars) and the moment of a force that acts off the mid-plane. m < 0
-// bends away from the roll. The contact point moves along the roll, so the tangent there turns by
+// (Euler-Bernoulli elastica; Frisch-Fay 1962, Flexible Bars) and the moment of a force that acts off the mid-plane. m <
+// 0 bends away from the roll. The contact point moves along the roll, so the tangent there turns by
 // psi = asin(travel_o / R). The holder advances along z.
 //
 // Sections. D = modulus t^3 / 12 with t linear along a section; stress 6 M / t^2. At a joint the mid-plane may jump.
-// Plate. A plane plate behind the strip acts with its edge: the section of the strip at arc length plate.length cannot move
-//   away from the roll, along the normal of the clamp, by more than gap + compliance P; P >= 0 acts along that normal, no
-//   friction (Signorini). Left out: the slip of the edge along the strip, half a thickness times the rotation there. A strip
-//   that would also touch the plate between clamp and edge is not covered: status out_of_range.
+// Plate. A plane plate behind the strip acts with its edge: the section of the strip at arc length plate.length cannot
+//   move away from the roll, along the normal of the clamp, by more than gap + compliance P; P >= 0 acts along that
+//   normal, no friction (Signorini). Left out: the slip of the edge along the strip, half a thickness times the
+//   rotation there. A strip that would also touch the plate between clamp and edge is not covered: status out_of_range.
 // Holder. The drive advances by the clamp's advance plus holder_compliance times the force along z; the clamp turns by
 //   holder_rotation times the moment about the clamp, away from the roll. Force and moment of contact and pressure.
-// Lying flat. Where the tip slope would fall below the roll tangent, the contact leaves the edge and is a line at arc length
-//   s_c where the strip is tangent to the roll (solve_contact). Inboard the strip bends away, so the line carries the moment
-//   of friction alone, about half a thickness; pressure p on the free overhang c adds p c^2 / 2 towards the roll. Once that
-//   exceeds D / (R + t / 2) the strip wraps the roll: on the arc the curvature is that of the roll, so the shear force
-//   vanishes and the pressure goes straight through to the roll; the overhang beyond carries the same moment,
-//   c = sqrt(2 D / (p R)) where it is short. The friction of the arc is counted at its inboard end, where the strip is
-//   pressed on; it raises the moment there by e T, some 1e-3 of D / R. In a linear strip on a plane without friction:
-//   onset N = 2 D a0 / L^2, then contact at l = sqrt(2 D a0 / N) from a clamp a0 l / 3 high.
+// Lying flat. Where the tip slope would fall below the roll tangent, the contact leaves the edge and is a line at arc
+//   length s_c where the strip is tangent to the roll (solve_contact). Inboard the strip bends away, so the line
+//   carries the moment of friction alone, about half a thickness; pressure p on the free overhang c adds p c^2 / 2
+//   towards the roll. Once that exceeds D / (R + t / 2) the strip wraps the roll: on the arc the curvature is that of
+//   the roll, so the shear force vanishes and the pressure goes straight through to the roll; the overhang beyond
+//   carries the same moment, c = sqrt(2 D / (p R)) where it is short. The friction of the arc is counted at its inboard
+//   end, where the strip is pressed on; it raises the moment there by e T, some 1e-3 of D / R. In a linear strip on a
+//   plane without friction: onset N = 2 D a0 / L^2, then contact at l = sqrt(2 D a0 / N) from a clamp a0 l / 3 high.
 #pragma once
 
 #include <array>
@@ -39,8 +39,8 @@ struct StripSection {
     double thickness_clamp = 0.0;  ///< at its end towards the clamp; linear in between [m]
     double thickness_tip = 0.0;    ///< at its end towards the tip [m]
     double modulus = 0.0;          ///< plane strain E / (1 - nu^2) [Pa]
-    /// Mid-plane of the next section above this one's where they join, along the normal away from the roll [m]. Flush on the
-    /// roll side (t_next - t) / 2, on the side away from it (t - t_next) / 2, centred 0.
+    /// Mid-plane of the next section above this one's where they join, along the normal away from the roll [m]. Flush
+    /// on the roll side (t_next - t) / 2, on the side away from it (t - t_next) / 2, centred 0.
     double jump = 0.0;
     double density = 7850.0;  ///< [kg/m3]
     bool operator==(const StripSection&) const = default;
@@ -62,7 +62,8 @@ struct Strip {
     double pressure = 0.0;      ///< net pressure pushing the strip towards the roll [Pa]
     double roll_radius = 0.07;  ///< [m]; infinity: a plane
 
-    /// From clamp to tip. Where they are longer than the strip it is cut at its length (a shortened blade); none: uniform.
+    /// From clamp to tip. Where they are longer than the strip it is cut at its length (a shortened blade); none:
+    /// uniform.
     std::array<StripSection, 16> sections{};
     int section_count = 0;
     BackingPlate plate{};
@@ -90,22 +91,22 @@ enum class ContactMode {
 };
 
 struct Bent {
-    double effective_angle = 0.0;     ///< blade to roll tangent at the contact; 0 when flat [rad]
-    double tip_rotation = 0.0;        ///< clamp slope minus slope at the contact [rad]
-    double travel = 0.0;              ///< contact point along the roll from first touch, body to tip [m]
-    double interference = 0.0;        ///< advance of the holder's drive past first touch [m]
-    double tip_deflection = 0.0;      ///< displacement of the strip at the contact relative to the clamp, normal to the
-                                      ///< undeformed blade [m]
-    double root_moment = 0.0;         ///< bending moment at the clamp, positive: blade bent away from the roll [N]
-    double root_force_o = 0.0;        ///< reaction of the holder, clamp and plate, on the blade along o [N/m]
-    double root_force_z = 0.0;        ///< [N/m]
-    double max_moment = 0.0;          ///< largest |m| [N]
-    double max_moment_place = 0.0;    ///< arc length from clamp [m]
-    double max_stress = 0.0;          ///< largest bending stress 6 |m| / t^2; NaN when no thickness is given [Pa]
-    double max_stress_place = 0.0;    ///< arc length from clamp [m]
-    double plate_force = 0.0;         ///< of the plate on the strip, towards the roll [N/m]
-    double plate_clearance = 0.0;     ///< strip to plate edge; infinity without plate [m]
-    double holder_moment = 0.0;       ///< of contact and pressure about the clamp, positive: away from the roll [N]
+    double effective_angle = 0.0;   ///< blade to roll tangent at the contact; 0 when flat [rad]
+    double tip_rotation = 0.0;      ///< clamp slope minus slope at the contact [rad]
+    double travel = 0.0;            ///< contact point along the roll from first touch, body to tip [m]
+    double interference = 0.0;      ///< advance of the holder's drive past first touch [m]
+    double tip_deflection = 0.0;    ///< displacement of the strip at the contact relative to the clamp, normal to the
+                                    ///< undeformed blade [m]
+    double root_moment = 0.0;       ///< bending moment at the clamp, positive: blade bent away from the roll [N]
+    double root_force_o = 0.0;      ///< reaction of the holder, clamp and plate, on the blade along o [N/m]
+    double root_force_z = 0.0;      ///< [N/m]
+    double max_moment = 0.0;        ///< largest |m| [N]
+    double max_moment_place = 0.0;  ///< arc length from clamp [m]
+    double max_stress = 0.0;        ///< largest bending stress 6 |m| / t^2; NaN when no thickness is given [Pa]
+    double max_stress_place = 0.0;  ///< arc length from clamp [m]
+    double plate_force = 0.0;       ///< of the plate on the strip, towards the roll [N/m]
+    double plate_clearance = 0.0;   ///< strip to plate edge; infinity without plate [m]
+    double holder_moment = 0.0;     ///< of contact and pressure about the clamp, positive: away from the roll [N]
     ContactMode contact_mode = ContactMode::tip;
     double contact_arc_length = 0.0;  ///< clamp to contact along the strip; inboard end of a wrapped arc [m]
     double overhang = 0.0;            ///< free end beyond the contact [m]
@@ -123,14 +124,14 @@ struct StripMismatch {
 /// usual loads; the error falls with the eighth power of the number. Thin sections and tapers get more of themselves.
 inline constexpr int kStripSteps = 8;
 
-/// Integrates from the tip at a trial effective angle [rad]; no allocation, no iteration but for the plate's force (bounded;
-/// NaN when it is not found).
+/// Integrates from the tip at a trial effective angle [rad]; no allocation, no iteration but for the plate's force
+/// (bounded; NaN when it is not found).
 [[nodiscard]] StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
                                            int steps = kStripSteps) noexcept;
 
-/// Effective angle of the strip under a given contact force (a floating holder). Status lying_flat when no positive angle
-/// carries it, lifted_off when the force pulls, unstable when the force pushes the tip towards the roll or dead load runs
-/// away. Without status converged every number is NaN.
+/// Effective angle of the strip under a given contact force (a floating holder). Status lying_flat when no positive
+/// angle carries it, lifted_off when the force pulls, unstable when the force pushes the tip towards the roll or dead
+/// load runs away. Without status converged every number is NaN.
 [[nodiscard]] Bent solve_bending(const Strip& strip, const ContactForce& force, int steps = 16,
                                  int max_iterations = 40);
 /// The bent strip at an effective angle [rad] already known to balance the force, whatever the holding: no iteration.
@@ -182,12 +183,12 @@ enum class StripEnd {
     free,
     pinned  ///< held by the roll
 };
-/// First buckling load [N/m] of the straight strip, clamped at the holder, under an axial load at `length` from the clamp
-/// (the contact); with_plate: also held at the plate's edge. Clamped-pinned 20.19 D / L^2, clamped-free pi^2 D / (4 L^2)
-/// when uniform (Timoshenko & Gere 1961).
+/// First buckling load [N/m] of the straight strip, clamped at the holder, under an axial load at `length` from the
+/// clamp (the contact); with_plate: also held at the plate's edge. Clamped-pinned 20.19 D / L^2, clamped-free pi^2 D /
+/// (4 L^2) when uniform (Timoshenko & Gere 1961).
 [[nodiscard]] double buckling_load(const Strip& strip, double length, StripEnd end, bool with_plate = false);
-/// Axial load at the contact over the buckling load of the strip held by the roll there, and by the plate's edge where that
-/// is touched. Negative: tension.
+/// Axial load at the contact over the buckling load of the strip held by the roll there, and by the plate's edge where
+/// that is touched. Negative: tension.
 [[nodiscard]] double buckling_ratio(const Strip& strip, const Bent& bent, const ContactForce& force);
 /// First natural frequency of the strip without plate [Hz] (Euler-Bernoulli); NaN without thickness.
 [[nodiscard]] double natural_frequency(const Strip& strip, StripEnd end);
@@ -218,13 +219,14 @@ struct LoadCurveOptions {
     double centre = 0.0;            ///< centre of pressure [m]
     bool allow_flat = true;         ///< false: the curve ends where the blade lies flat
     int max_points = 2000;
-    double largest_step = 0.05;     ///< along the curve, in rad of angle and units of D / L^2
+    double largest_step = 0.05;  ///< along the curve, in rad of angle and units of D / L^2
 };
 struct LoadCurve {
     std::vector<LoadCurvePoint> points;  ///< from the unloaded blade on
     Convergence convergence;             ///< converged: ended at a bound, at lift-off or where friction digs in
 };
-/// Equilibria of the strip from the unloaded blade on at tangential = ratio * normal, through folds (pseudo-arc length).
+/// Equilibria of the strip from the unloaded blade on at tangential = ratio * normal, through folds (pseudo-arc
+/// length).
 [[nodiscard]] LoadCurve load_curve(const Strip& strip, double tangential_ratio, const LoadCurveOptions& options = {});
 
 /// A cantilever along x from its clamp, bending towards y, with a dead force and moment at its end.
@@ -241,8 +243,8 @@ struct CantileverEnd {
     double root_curvature = 0.0;  ///< [rad/m]
     Convergence convergence;
 };
-/// From the unloaded shape by raising the load in steps or, with a start_rotation of the end [rad], by Newton from there
-/// (other branches: the buckled column).
+/// From the unloaded shape by raising the load in steps or, with a start_rotation of the end [rad], by Newton from
+/// there (other branches: the buckled column).
 [[nodiscard]] CantileverEnd solve_cantilever(const Cantilever& beam, double start_rotation = 0.0, int steps = 64);
 
 }  // namespace libblade

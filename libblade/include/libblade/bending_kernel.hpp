@@ -1,7 +1,7 @@
 // The bent strip from its contact to its clamp: sections, plate edge, holder; templated on the scalar.
 //
-// The integration runs in the frame of the contact, where the angle and the force are known; the clamp angle it arrives at
-// says how far the whole picture has to be turned, and hence where on the roll the contact lies. No iteration.
+// The integration runs in the frame of the contact, where the angle and the force are known; the clamp angle it arrives
+// at says how far the whole picture has to be turned, and hence where on the roll the contact lies. No iteration.
 //
 // T needs + - * / and comparisons, and sin, cos, sqrt, atan2 found by argument lookup. Nothing allocates.
 #pragma once
@@ -31,12 +31,12 @@ struct StripLayout {
     int count = 0;
 };
 
-/// Growth of the thickness per step that the series of the softness bears: 45 g^8 = 1e-8 of a step's turn, which is itself
-/// a hundredth of the whole.
+/// Growth of the thickness per step that the series of the softness bears: 45 g^8 = 1e-8 of a step's turn, which is
+/// itself a hundredth of the whole.
 inline constexpr double kTaperStep = 0.06;
 
-/// Lays out the strip from arc length `outer` down to `inner`; value(T) gives the plain number. `steps` for a strip of even
-/// stiffness of the whole length; softer stretches get more.
+/// Lays out the strip from arc length `outer` down to `inner`; value(T) gives the plain number. `steps` for a strip of
+/// even stiffness of the whole length; softer stretches get more.
 template <class T, class Value>
 void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inner, int steps, Value&& value) noexcept {
     const double outermost = value(outer);
@@ -96,8 +96,8 @@ void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inn
     return rise;
 }
 
-/// Carries the force across a jump of the mid-plane: place and moment change, the force does not (the pressure on the end
-/// face of a step, p times its height, is left out like the one on the end of the strip).
+/// Carries the force across a jump of the mid-plane: place and moment change, the force does not (the pressure on the
+/// end face of a step, p times its height, is left out like the one on the end of the strip).
 template <class T>
 void cross_jump(StripState<T>& at, StripLoad<T>& load, double jump) noexcept {
     using std::cos;
@@ -112,7 +112,8 @@ void cross_jump(StripState<T>& at, StripLoad<T>& load, double jump) noexcept {
 }
 
 template <class T, class Visit = NoVisit>
-void integrate_layout(StripState<T>& at, StripLoad<T>& load, const StripLayout<T>& layout, Visit&& visit = {}) noexcept {
+void integrate_layout(StripState<T>& at, StripLoad<T>& load, const StripLayout<T>& layout,
+                      Visit&& visit = {}) noexcept {
     for (int i = 0; i < layout.count; ++i) {
         const StripSpan<T>& span = layout.span[static_cast<std::size_t>(i)];
         load.stiffness = span.stiffness;
@@ -163,13 +164,13 @@ void push(StripState<T>& at, StripLoad<T>& load, PlateForce<T>& plate) noexcept 
 /// The strip with its contact on the roll and its clamp on the line along which the holder advances.
 template <class T>
 struct StripPose {
-    StripState<T> clamp;    ///< in the local frame
-    T roll_turn;            ///< turn of the roll tangent at the contact from first touch [rad]
-    T travel_o;             ///< contact point along o from first touch [m]
-    T holder_moment;        ///< of all that acts on blade and plate about the clamp, positive: away from the roll [N]
-    T push_o, push_z;       ///< the force of all that, in the frame of first touch [N/m]
-    T angle_residual;       ///< angle of the clamp asked for minus the one found: zero at equilibrium [rad]
-    T interference;         ///< advance of the holder's drive [m]
+    StripState<T> clamp;  ///< in the local frame
+    T roll_turn;          ///< turn of the roll tangent at the contact from first touch [rad]
+    T travel_o;           ///< contact point along o from first touch [m]
+    T holder_moment;      ///< of all that acts on blade and plate about the clamp, positive: away from the roll [N]
+    T push_o, push_z;     ///< the force of all that, in the frame of first touch [N/m]
+    T angle_residual;     ///< angle of the clamp asked for minus the one found: zero at equilibrium [rad]
+    T interference;       ///< advance of the holder's drive [m]
 };
 
 /// First touch: the undeformed strip at the set angle touches at the origin, so the clamp is at
@@ -210,8 +211,7 @@ template <class T>
     out.angle_residual = strip.set_angle - strip.holder_rotation * out.holder_moment - clamp.theta - out.roll_turn;
     // The contact lies R (1 - cos psi) = travel_o tan(psi / 2) below the tangent of first touch.
     const T drop = out.travel_o * sin_psi / (1.0 + cos_psi);
-    out.interference =
-        Z0 + drop + clamp.o * sin_psi - clamp.z * cos_psi + strip.holder_compliance * out.push_z;
+    out.interference = Z0 + drop + clamp.o * sin_psi - clamp.z * cos_psi + strip.holder_compliance * out.push_z;
     return out;
 }
 

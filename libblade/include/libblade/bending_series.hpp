@@ -1,10 +1,11 @@
 // One stretch of bent strip integrated by Taylor series, templated on the scalar.
 //
-// theta' = m / D(s), m' = F_o sin theta + F_z cos theta, o' = cos theta, z' = -sin theta, and because the pressure follows
-// the strip F_o(s) = F_o - p (z(s) - z_ref), F_z(s) = F_z + p (o(s) - o_ref) exactly. In every step the solution is its
-// Taylor series: with S = sin theta, C = cos theta, S' = theta' C and C' = -theta' S make the coefficients a recurrence of
-// products (Moore 1966, Interval Analysis, ch. 11), so a step of order 8 costs one sine and one cosine. In a taper D grows
-// as (1 + g x)^3 over a step, whose inverse has the coefficients (-g)^k (k + 1)(k + 2) / 2.
+// theta' = m / D(s), m' = F_o sin theta + F_z cos theta, o' = cos theta, z' = -sin theta, and because the pressure
+// follows the strip F_o(s) = F_o - p (z(s) - z_ref), F_z(s) = F_z + p (o(s) - o_ref) exactly. In every step the
+// solution is its Taylor series: with S = sin theta, C = cos theta, S' = theta' C and C' = -theta' S make the
+// coefficients a recurrence of products (Moore 1966, Interval Analysis, ch. 11), so a step of order 8 costs one sine
+// and one cosine. In a taper D grows as (1 + g x)^3 over a step, whose inverse has the coefficients (-g)^k (k + 1)(k +
+// 2) / 2.
 //
 // T needs + - * / and comparisons, and sin, cos, sqrt, atan2 found by argument lookup. Nothing allocates.
 #pragma once
@@ -120,8 +121,8 @@ struct NoVisit {
     void operator()(const StripSeries<T>&) const noexcept {}
 };
 
-/// From the outer end inwards in equal steps; visit(series) sees every step, outer end first. `taper`: relative growth of
-/// the thickness from the outer to the inner end.
+/// From the outer end inwards in equal steps; visit(series) sees every step, outer end first. `taper`: relative growth
+/// of the thickness from the outer to the inner end.
 template <class T, class Visit = NoVisit>
 [[nodiscard]] StripState<T> integrate_strip(StripState<T> state, StripLoad<T> load, const T& length, int steps,
                                             Visit&& visit = {}, const T& taper = T(0.0)) noexcept {

@@ -1,9 +1,11 @@
-// Pseudo-arc-length continuation of a curve f(x) = 0, f of N - 1 values in N unknowns (N = 2 to about 5), through folds.
+// Pseudo-arc-length continuation of a curve f(x) = 0, f of N - 1 values in N unknowns (N = 2 to about 5), through
+// folds.
 //
-// Predictor along the tangent, Newton on f and on the plane across the tangent (Keller 1977; Allgower & Georg 1990, Numerical
-// Continuation Methods). The tangent is the unit null vector of the Jacobian that keeps going forward. A fold of x_i is a zero
-// of tangent_i; any watched function of the state is followed for changes of sign, and its zero is found on the curve. Where
-// the curve has a kink the tangent jumps: a short step goes over it. Scale the unknowns so that a step of 0.1 is short.
+// Predictor along the tangent, Newton on f and on the plane across the tangent (Keller 1977; Allgower & Georg 1990,
+// Numerical Continuation Methods). The tangent is the unit null vector of the Jacobian that keeps going forward. A fold
+// of x_i is a zero of tangent_i; any watched function of the state is followed for changes of sign, and its zero is
+// found on the curve. Where the curve has a kink the tangent jumps: a short step goes over it. Scale the unknowns so
+// that a step of 0.1 is short.
 #pragma once
 
 #include <algorithm>
@@ -33,7 +35,7 @@ struct ContinuationOptions {
     double first_step = 1e-2;
     double smallest_step = 1e-9;
     double largest_step = 0.1;
-    double tolerance = 1e-12;  ///< of every f
+    double tolerance = 1e-12;        ///< of every f
     double event_tolerance = 1e-11;  ///< of an event's place along the curve
     int max_points = 2000;
     int max_corrections = 8;
@@ -134,8 +136,8 @@ template <std::size_t N, class Equations>
 
 /// Follows the curve from `start.x` (on or near it) towards `start.tangent` (any vector not across the curve).
 ///   watch(point) -> std::array<double, E>   functions whose zeros are looked for
-///   visit(point, event) -> bool             every point in order, event = -1 or the index of the function that vanishes
-///                                           there; false ends the curve
+///   visit(point, event) -> bool             every point in order, event = -1 or the index of the function that
+///                                           vanishes there; false ends the curve
 /// Iterations are bounded by max_points, and steps from below.
 template <std::size_t N, class Equations, class Watch, class Visit>
 [[nodiscard]] CurveEnd follow_curve(Equations&& equations, CurvePoint<N> start, Watch&& watch, Visit&& visit,
@@ -168,7 +170,8 @@ template <std::size_t N, class Equations, class Watch, class Visit>
         const bool far = std::sqrt(dot(moved, moved)) > 1.5 * step;
         if (status != Status::converged || far || (along < 0.95 && step > 1e-3 * options.largest_step)) {
             step *= 0.5;
-            if (step < options.smallest_step) return stop(status == Status::converged ? Status::step_too_small : status);
+            if (step < options.smallest_step)
+                return stop(status == Status::converged ? Status::step_too_small : status);
             continue;
         }
         const auto seen = watch(next);

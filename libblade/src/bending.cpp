@@ -5,6 +5,7 @@
 #include <cmath>
 #include <functional>
 #include <numbers>
+#include <string>
 #include <utility>
 
 #include "bending_model.hpp"
@@ -34,13 +35,14 @@ class PlaceSearch {
     double u = kNan, slope = kNan, tolerance = kTolerance;
     bool first_mode = true;
     Status status = Status::not_run;
-    const char* message = "";
+    std::string message;
     int iterations = 0;
     PlateGuess plate;
     [[nodiscard]] int steps() const { return steps_; }
 
     bool run() {
         const double load = std::hypot(force_.normal, force_.tangential), a0 = strip_.set_angle;
+        if (load == 0.0 && strip_.pressure == 0.0) return settle(a0, steps_);
         const double severe = severe_ = severity(strip_, strip_.length, load);
         const int given = steps_;
         constexpr double kMild = 4.0;  // [rad]
@@ -48,16 +50,27 @@ class PlaceSearch {
         if (severe < kMild) {
             // The residual falls with the angle and is convex for the loads of a blade: Newton from the set angle.
             if (newton(a0, 0.0, kUpright, 8) && slope < 0.0 && first_mode) return true;
-            if (iterations >= budget_) return stop(Status::max_iterations, kLate);
+            if (tired()) return stop(Status::max_iterations, kLate);
         } else if (march(given)) {
             return flat();
         }
         if (at_tip()) return true;
         if (status != Status::lying_flat || !allow_flat_) return false;
         if (march(given)) return flat();
+        if (tired()) return stop(Status::max_iterations, kLate);
         if (strip_.pressure < 0.0)
             return stop(Status::out_of_range, "the pressure turns the free end of the blade beyond upright");
         return stop(Status::stagnated, "no place of contact was found for this load");
+    }
+
+    /// From a place known by other means, the plate's force with it.
+    bool settle(double place, int steps) {
+        u = place, steps_ = steps, plate = {};
+        const Trial t = evaluate<1>(strip_, u, force_.normal, {force_ratio(force_), force_.centre, steps_}, &plate);
+        if (!t.finite()) return stop(Status::non_finite, "the integrated strip is not finite");
+        slope = t.residual_u, first_mode = true;
+        tolerance = std::max(kTolerance, 4e-16 * std::abs(slope));
+        return polish();
     }
 
     /// From the place that was found, until the residual itself is down to the tolerance.
@@ -79,11 +92,21 @@ class PlaceSearch {
         status = why, message = text;
         return why == Status::converged;
     }
-    double residual(double at) { return pose(strip_, at, force_, steps_).residual(); }
+    double residual(double at) {
+        work_ += cost(strip_, at, steps_);
+        return pose(strip_, at, force_, steps_).residual();
+    }
+    [[nodiscard]] bool tired() const { return work_ > kMostWork || iterations >= budget_; }
 
     /// The whole range of angles.
     bool at_tip() {
         const double a0 = strip_.set_angle, at_set = residual(a0);
+        // Under pressure alone the shape of the free strip does not depend on how it stands.
+        if (force_.normal == 0.0 && !has_plate(strip_)) {
+            const Pose free = pose(strip_, a0, force_, steps_);
+            if (free.ok && a0 + (a0 - free.at.clamp.theta) > std::numbers::pi)
+                return stop(Status::out_of_range, "the pressure alone coils the blade");
+        }
         const auto bracketed = [&](double low, double high) {
             if (!newton(low, low, high, budget_)) return false;
             return first_mode ||
@@ -110,6 +133,7 @@ class PlaceSearch {
         double change = 1.0;
         for (int i = 0; i <= most; ++i, ++iterations) {
             double r;
+            work_ += (close == 0 ? 2.0 : 1.0) * cost(strip_, x, steps_);
             if (close == 0) {
                 const Trial t = evaluate<1>(strip_, x, force_.normal, drive, &plate);
                 if (!t.finite()) return stop(Status::non_finite, "the integrated strip is not finite");
@@ -133,7 +157,7 @@ class PlaceSearch {
                 u = next;
                 return stop(Status::converged, "");
             }
-            if (iterations >= budget_) return stop(Status::max_iterations, kLate);
+            if (tired()) return stop(Status::max_iterations, kLate);
             if (high - low < 1e-15 * std::max(1.0, std::abs(x)))
                 return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
             // On the way out of the tip's range nothing is gained by halving.
@@ -157,13 +181,14 @@ class PlaceSearch {
             while (at < span && severity(strip_, held + at, load) < begin) at *= 1.2;
             double known = at;
             plate = {};
-            for (int i = 0; i < 150; ++i) {
+            for (int i = 0; i < 150 && !tired(); ++i) {
                 at = std::min(at, span);
                 const double place = at >= span ? 0.0 : (held + at) / strip_.length - 1.0;
                 const double severe = severity(strip_, held + at, load);
                 steps_ = enough_steps(given, severe);
                 // The plate's force is followed on its way out from the edge.
                 PlateGuess guess = plate;
+                work_ += cost(strip_, place, steps_ / 2);
                 const double r =
                     pose(strip_, place, force_, std::max(4, steps_ / 2), kernel::NoVisit{}, &guess).residual();
                 if (!std::isfinite(r) && before > 0.0 && growth > 1.01) {
@@ -200,7 +225,48 @@ class PlaceSearch {
     int steps_, budget_;
     bool allow_flat_;
     double inner_ = 0.0, outer_ = 0.0, severe_ = 0.0;
+    double work_ = 0.0;
 };
+
+/// No place was found, but nothing is known against one.
+bool undecided(Status s) noexcept {
+    return s == Status::max_iterations || s == Status::stagnated || s == Status::non_finite ||
+           s == Status::step_too_small;
+}
+
+LoadCurveOptions way_to(const Strip& strip, double load, double interference, double centre, bool allow_flat) {
+    LoadCurveOptions way;
+    way.max_load = load > 0.0 ? load : 1e7 * load_unit(strip);
+    way.max_interference = interference > 0.0 ? interference : 1e3 * strip.length;
+    way.centre = centre, way.allow_flat = allow_flat, way.max_points = 600, way.largest_step = 0.15;
+    return way;
+}
+
+/// Where single shooting fails: along the curve of equilibria from the unloaded blade to the load.
+bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force, int steps, bool allow_flat) {
+    const double ratio = force_ratio(force);
+    const LoadCurve way =
+        trace(strip, ratio, way_to(strip, force.normal, 0.0, force.centre, allow_flat), Goal::load);
+    const auto stop = [&](Status status, const std::string& text) {
+        search.status = status, search.message = text;
+        return false;
+    };
+    search.iterations += way.convergence.iterations;
+    const Status end = way.convergence.status;
+    if (end == Status::converged && !way.points.empty()) {
+        const LoadCurvePoint& p = way.points.back();
+        if (std::abs(p.normal - force.normal) <= 1e-6 * force.normal) {
+            const double place =
+                p.mode == ContactMode::flat ? p.contact_arc_length / strip.length - 1.0 : p.effective_angle;
+            const double load = std::hypot(force.normal, force.tangential);
+            return search.settle(place, enough_steps(steps, severity(strip, p.contact_arc_length, load)));
+        }
+        if (p.event == CurveEvent::lying_flat && !allow_flat)
+            return stop(Status::lying_flat, "the load turns the tip flat: no positive angle carries it");
+    }
+    if (end != Status::converged && !undecided(end)) return stop(end, way.convergence.message);
+    return false;
+}
 
 Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int max_iterations, bool allow_flat) {
     if (const Complaint c = complaint(strip, force, 0.0, steps); c.status != Status::not_run)
@@ -209,8 +275,12 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     if (strain_scale(strip, std::hypot(force.normal, force.tangential)) > kSmallStrain)
         return failed(Status::out_of_range, kStrained, 0);
     PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
-    if (!search.run())
-        return explain(strip, force.normal, force.tangential, failed(search.status, search.message, search.iterations));
+    if (!search.run()) {
+        const bool lost = undecided(search.status) && force.normal > 0.0;
+        if (!lost || !by_load(search, strip, force, steps, allow_flat))
+            return explain(strip, force.normal, force.tangential,
+                           failed(search.status, search.message, search.iterations));
+    }
     if (!(search.slope < 0.0)) return failed(Status::unstable, "under dead load the tip runs away", search.iterations);
     if (transverse(search.u, force.normal, force.tangential) < 0.0)
         return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
@@ -278,7 +348,7 @@ class Follower {
 
     double u = kNan, normal = 0.0;
     Status status = Status::not_run;
-    const char* message = "";
+    std::string message;
     int iterations = 0;
     [[nodiscard]] int steps() const { return drive_.steps; }
     [[nodiscard]] double tolerance() const { return tolerance_; }
@@ -347,7 +417,7 @@ class Follower {
         status = Status::converged;
         return true;
     }
-    bool fail(Status why, const char* text) {
+    bool fail(Status why, const std::string& text) {
         status = why, message = text;
         return false;
     }
@@ -431,16 +501,12 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
         return explain(strip, reached, ratio * reached, failed(at.status, at.message, at.iterations));
     };
     if (begun && allow_flat && curve.status != Status::lifted_off && curve.status != Status::unstable) {
-        // Through what steps of interference cannot pass: a fold tells that the holder snaps, else the end is the
-        // answer.
-        LoadCurveOptions whole;
-        whole.max_interference = interference, whole.max_load = 1e7 * load_unit(strip), whole.centre = centre;
-        whole.max_points = 600;
-        const LoadCurve path = load_curve(strip, ratio, whole);
-        for (const LoadCurvePoint& p : path.points)
-            if (p.event == CurveEvent::interference_limit)
-                return failed(Status::unstable, "the holder snaps before it reaches the interference",
-                              curve.iterations);
+        // Through what steps of interference cannot pass.
+        const LoadCurve path =
+            trace(strip, ratio, way_to(strip, 0.0, interference, centre, allow_flat), Goal::interference);
+        curve.iterations += path.convergence.iterations;
+        if (!path.convergence.ok() && !undecided(path.convergence.status))
+            return failed(path.convergence.status, path.convergence.message, curve.iterations);
         if (!path.points.empty() && std::abs(path.points.back().interference - interference) < 1e-6 * strip.length) {
             const LoadCurvePoint& p = path.points.back();
             const double place =

@@ -49,6 +49,7 @@ Strip strip_of(const Case& c, double worn) {
         }
     }
     strip.plate = {blade.backing_length, blade.backing_gap, 0.0};
+    strip.compliant_joints = true;
     strip.holder_compliance = set.holder_stiffness ? 1.0 / *set.holder_stiffness : 0.0;
     strip.holder_rotation = set.holder_rotation_stiffness ? 1.0 / *set.holder_rotation_stiffness : 0.0;
     return strip;

@@ -29,6 +29,7 @@ class Equilibria {
     }
 
     bool operator()(const std::array<double, 2>& x, CurveEquations<2>& e) {
+        if (bounded && tired()) return false;
         const Trial t = trial(x);
         if (!t.finite() || !std::isfinite(t.residual_N)) return false;
         e.f[0] = t.residual;
@@ -60,11 +61,15 @@ class Equilibria {
         const double u = place_of(at.x[0]), N = std::max(normal_of(strip_, at.x[1]), 0.0);
         const Bent b = describe_state(strip_, u, {N, ratio_ * N, options_.centre}, steps(at.x), 0, 1e-8, &warm_);
         reason_ = b.convergence;
+        strain_ = strain_of(strip_, b);
         clearance_ = b.plate_clearance;
         return {b.interference, N, b.effective_angle, b.contact_arc_length, b.plate_force, b.max_stress,
                 b.contact_mode};
     }
     [[nodiscard]] const Convergence& reason() const { return reason_; }
+    [[nodiscard]] double strain() const { return strain_; }
+    [[nodiscard]] bool tired() const { return work_ > kMostWork; }
+    bool bounded = false;  ///< give up after a while
 
   private:
     int steps(const std::array<double, 2>& x) const {
@@ -72,13 +77,15 @@ class Equilibria {
         return enough_steps(16, severity(strip_, contact, std::hypot(1.0, ratio_) * std::abs(normal_of(strip_, x[1]))));
     }
     Trial trial(const std::array<double, 2>& x) {
+        work_ += cost(strip_, x[0], steps(x));
         return evaluate<2>(strip_, place_of(x[0]), normal_of(strip_, x[1]), {ratio_, options_.centre, steps(x)},
                            &warm_);
     }
 
     const Strip& strip_;
     const LoadCurveOptions& options_;
-    double ratio_, furthest_, highest_, clearance_ = 0.0;
+    double ratio_, furthest_, highest_, clearance_ = 0.0, strain_ = 0.0;
+    double work_ = 0.0;
     PlateGuess warm_;
     Convergence reason_;
 };
@@ -86,6 +93,11 @@ class Equilibria {
 }  // namespace
 
 LoadCurve load_curve(const Strip& strip, double tangential_ratio, const LoadCurveOptions& options) {
+    return trace(strip, tangential_ratio, options, Goal::whole);
+}
+
+LoadCurve bending_model::trace(const Strip& strip, double tangential_ratio, const LoadCurveOptions& options,
+                               Goal goal) {
     LoadCurve out;
     const Bent free = solve_contact(strip, {0.0, 0.0, options.centre});
     if (!free.convergence.ok()) {
@@ -104,8 +116,15 @@ LoadCurve load_curve(const Strip& strip, double tangential_ratio, const LoadCurv
     ContinuationOptions how;
     how.largest_step = options.largest_step, how.first_step = 0.2 * options.largest_step;
     how.max_points = options.max_points;
+    if (goal != Goal::whole) how.tolerance = 1e-10;  // its last point is settled by the caller
     const char* why = "";
     bool covered = true;
+    Status missed = Status::not_run;
+    curve.bounded = goal != Goal::whole;
+    const auto miss = [&](bool is, Status status, const char* text) {
+        if (is) missed = status, why = text;
+        return is;
+    };
     const auto visit = [&](const CurvePoint<2>& at, int event) {
         LoadCurvePoint p = curve.point(at);
         if (!curve.reason().ok()) {
@@ -121,8 +140,19 @@ LoadCurve load_curve(const Strip& strip, double tangential_ratio, const LoadCurv
             if (is) why = text;
             return is;
         };
-        if (!out.points.empty() && over(at.x[1] < -1e-9, "the load vanishes")) return false;
-        if (over(at.x[0] > 0.5 * std::numbers::pi, "the blade stands upright")) return false;
+        const bool vanishes = !out.points.empty() && at.x[1] < -1e-9, upright = at.x[0] > 0.5 * std::numbers::pi;
+        if (goal != Goal::whole &&
+            (miss(curve.strain() > kElastic, Status::out_of_range, kPlastic) ||
+             miss(p.event == CurveEvent::dig_in, Status::unstable,
+                  "friction pushes the tip towards the roll (it digs in)") ||
+             miss(p.event == CurveEvent::load_limit && goal == Goal::load, Status::unstable,
+                  "under dead load the tip runs away") ||
+             miss(p.event == CurveEvent::interference_limit && goal == Goal::interference, Status::unstable,
+                  "the holder snaps before it reaches the interference") ||
+             miss(vanishes, Status::lifted_off, "the blade leaves the roll before the holder gets there") ||
+             miss(upright, Status::out_of_range, "the strip is turned beyond upright")))
+            return false;
+        if (over(vanishes, "the load vanishes") || over(upright, "the blade stands upright")) return false;
         out.points.push_back(p);
         return !over(event == 6, "the interference reaches its bound") &&
                !over(event == 7, "the load reaches its bound") &&
@@ -132,6 +162,9 @@ LoadCurve load_curve(const Strip& strip, double tangential_ratio, const LoadCurv
         curve, start, [&](const CurvePoint<2>& at) { return curve.watch(at); }, visit, how);
     out.convergence = {end.status, 0.0, how.tolerance, end.evaluations, why};
     if (!covered) out.convergence = curve.reason();
+    if (missed != Status::not_run) out.convergence.status = missed;
+    if (curve.bounded && curve.tired())
+        out.convergence = {Status::max_iterations, 0.0, how.tolerance, end.evaluations, "the curve is too long"};
     return out;
 }
 

@@ -14,11 +14,10 @@ using namespace bending_model;
 namespace {
 
 constexpr double kUpright = 0.5 * std::numbers::pi;
-constexpr double kElastic = 0.03;  // no material of blades stays elastic beyond
 
 }  // namespace
 
-Bent bending_model::failed(Status status, const char* message, int iterations, double residual) {
+Bent bending_model::failed(Status status, const std::string& message, int iterations, double residual) {
     Bent bent;
     for (double* number :
          {&bent.effective_angle, &bent.tip_rotation, &bent.travel, &bent.interference, &bent.tip_deflection,
@@ -232,6 +231,15 @@ double bending_model::strain_scale(const Strip& strip, double force) {
         look(section_stiffness(s, thin), thin);
     }
     return strain;
+}
+
+double bending_model::strain_of(const Strip& strip, const Bent& bent) noexcept {
+    if (strip.section_count == 0)
+        return bent.max_moment * (strip.thickness > 0.0 ? 0.5 * strip.thickness : strip.offset) / strip.stiffness;
+    double stiffest = 0.0;
+    for (int i = 0; i < strip.section_count; ++i)
+        stiffest = std::max(stiffest, strip.sections[static_cast<std::size_t>(i)].modulus);
+    return bent.max_stress / stiffest;
 }
 
 /// What no blade bears and single shooting cannot follow is told from a failure: strained beyond any elastic limit,

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <tuple>
 #include <utility>
 
 #include "libblade/root.hpp"
@@ -23,10 +24,10 @@ double plain(const Dual<N>& x) {
     return x.v;
 }
 
-/// Room for two variables more.
+/// Room for three variables more.
 template <std::size_t K>
-Dual<K + 2> widen(const Dual<K>& a) {
-    Dual<K + 2> wide(a.v);
+Dual<K + 3> widen(const Dual<K>& a) {
+    Dual<K + 3> wide(a.v);
     for (std::size_t i = 0; i < K; ++i) wide.d[i] = a.d[i];
     return wide;
 }
@@ -71,6 +72,18 @@ double severity(const Strip& strip, double contact, double force) noexcept {
 
 int enough_steps(int steps, double severity) noexcept {
     return std::max(steps, 8 * static_cast<int>(std::ceil(std::sqrt(std::min(severity, 2500.0)))));
+}
+
+double cost(const Strip& strip, double u, int steps) noexcept {
+    double thickest = 0.0, sum = strip.section_count == 0 ? 1.0 : 0.0;
+    for (const bool count : {false, true})
+        for (int i = 0; i < strip.section_count; ++i) {
+            const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
+            const double D = section_stiffness(s, std::min(s.thickness_clamp, s.thickness_tip));
+            thickest = std::max(thickest, D);
+            if (count) sum += std::min(std::sqrt(thickest / D), 8.0) * s.length / strip.length;
+        }
+    return (has_plate(strip) ? 4.0 : 1.0) * sum * steps + (u < 0.0 && strip.pressure > 0.0 ? 500.0 : 0.0);
 }
 
 double load_unit(const Strip& strip) noexcept { return local(strip, 0.0).stiffness / (strip.length * strip.length); }
@@ -199,7 +212,7 @@ Overhang overhang(const Strip& strip, double contact) noexcept {
 
 PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, const StripLoad<double>& load, int steps,
                           PlateGuess* warm) noexcept {
-    using D2 = Dual<2>;
+    using D3 = Dual<3>;
     const BackingPlate& plate = strip.plate;
     const double a = plate.length, level = kernel::mid_plane_rise(strip, a), D = local(strip, a).stiffness;
     StripLayout<double> fine;
@@ -212,82 +225,91 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
         (shear * a * a * a / 3.0 - 0.5 * edge.moment * a * a - strip.pressure * a * a * a * a / 8.0 - plate.gap * D) /
         (a * a * a / 3.0 + plate.compliance * D);
 
+    const double half = 0.5 * local(strip, a).thickness;
     PlateSolution out;
-    const auto miss = [&](double force, double direction) {
+    const auto miss = [&](double force, double direction, double slip, bool free = false) {
         StripState<double> at = edge;
         StripLoad<double> here = load;
-        kernel::PlateForce<double> push{force, direction, 0.0, 0.0};
+        kernel::PlateForce<double> push{force, direction, slip, D};
         kernel::push(at, here, push);
         kernel::integrate_layout(at, here, fine);
-        const double along = force == 0.0 ? at.theta : direction;
-        const double rise = (edge.o - at.o) * std::sin(along) + (edge.z - at.z) * std::cos(along) - level;
-        return std::array<double, 2>{at.theta - direction, rise - plate.gap - plate.compliance * force};
+        if (free) push.direction = at.theta;  // no force: the plate stands as the clamp is found
+        const auto m = kernel::plate_miss(strip, push, at, half, level);
+        return std::array<double, 4>{m.turn, m.across, m.along, push.direction};
     };
     const auto untouched = [&] {
-        const auto [turn, rise] = miss(0.0, 0.0);
-        if (!(rise <= 0.0)) return false;
-        out = {0.0, turn, -rise, true};
+        double slip = 0.0, across = 0.0, along = 0.0, direction = 0.0;
+        for (int i = 0; i < 4; ++i) {
+            std::tie(across, along, direction) = [&] {
+                const auto m = miss(0.0, 0.0, slip, true);
+                return std::tuple(m[1], m[2], m[3]);
+            }();
+            slip -= along;
+        }
+        if (!(across <= 0.0)) return false;
+        out = {0.0, direction, slip, -across, true};
         return true;
     };
     const bool near = warm != nullptr && warm->force > 0.0;
     if (!near && !(guess > 0.0) && untouched()) return out;
     double force = near ? warm->force : std::max(guess, 0.0);
     double direction = near ? edge.theta + warm->turn : edge.theta - 0.25 * edge.moment * a / D + 1.5 * plate.gap / a;
+    double slip = near ? warm->slip : half * std::sin(direction - edge.theta);
     if (!std::isfinite(force)) return out;
 
     // Newton; the derivatives come from few steps, the misses from all of them once the start is close.
-    StripLayout<D2> coarse;
+    StripLayout<D3> coarse;
     const double small = 1e-13 * D / (a * a);
-    D2 turn, rise;
-    if (near) turn.d = warm->turn_by, rise.d = warm->rise_by;
+    std::array<std::array<double, 3>, 3> by{};
+    if (near) by = {warm->turn_by, warm->across_by, warm->along_by};
     int close = near ? 1 : 0;  // strides taken with the slopes as they are
-    double change = 1.0, missed = std::numeric_limits<double>::infinity();
-    double last_force = force, last_direction = direction, stride_P = 0.0, stride_b = 0.0;
+    double change = 1.0, missed = std::numeric_limits<double>::infinity(), part = 1.0;
+    std::array<double, 3> last_place{force, direction, slip}, stride{};
     int halvings = 0;
     for (int i = 0; i < 60; ++i) {
+        std::array<double, 3> missing{};
         if (close == 0) {
-            if (coarse.count == 0) kernel::lay_out(coarse, strip, D2(a), 0.0, std::max(4, steps / 3), plain<2>);
-            StripState<D2> at{D2(edge.theta), D2(edge.moment), D2(edge.o), D2(edge.z)};
-            StripLoad<D2> here{D2(load.stiffness), D2(load.force_o), D2(load.force_z),
-                               D2(load.pressure),  D2(load.o_ref),   D2(load.z_ref)};
-            kernel::PlateForce<D2> push{variable<2>(force, 0), variable<2>(direction, 1), {}, {}};
+            if (coarse.count == 0) kernel::lay_out(coarse, strip, D3(a), 0.0, std::max(4, steps / 3), plain<3>);
+            StripState<D3> at{D3(edge.theta), D3(edge.moment), D3(edge.o), D3(edge.z)};
+            StripLoad<D3> here{D3(load.stiffness), D3(load.force_o), D3(load.force_z),
+                               D3(load.pressure),  D3(load.o_ref),   D3(load.z_ref)};
+            kernel::PlateForce<D3> push{variable<3>(force, 0), variable<3>(direction, 1), variable<3>(slip, 2), D};
             kernel::push(at, here, push);
             kernel::integrate_layout(at, here, coarse);
-            turn = at.theta - push.direction;
-            rise = (edge.o - at.o) * sin(push.direction) + (edge.z - at.z) * cos(push.direction) - (level + plate.gap) -
-                   plate.compliance * push.force;
+            const auto m = kernel::plate_miss(strip, push, at, half, level);
+            missing = {m.turn.v, m.across.v, m.along.v};
+            by = {m.turn.d, m.across.d, m.along.d};
             // A far start: strides that miss by more are halved.
-            const double now = std::hypot(turn.v, rise.v / a);
+            const double now = std::hypot(m.turn.v, m.across.v / a, m.along.v / a);
             if (!(now < missed) && halvings < 8) {
                 ++halvings;
-                stride_P *= 0.5, stride_b *= 0.5;
-                force = last_force + stride_P, direction = last_direction + stride_b;
+                part *= 0.5;
+                force = last_place[0] + part * stride[0], direction = last_place[1] + part * stride[1];
+                slip = last_place[2] + part * stride[2];
                 continue;
             }
             missed = now, halvings = 0;
         } else {
-            const auto [t, r] = miss(force, direction);
-            turn.v = t, rise.v = r;
+            const auto m = miss(force, direction, slip);
+            missing = {m[0], m[1], m[2]};
         }
-        const double det = turn.d[0] * rise.d[1] - turn.d[1] * rise.d[0];
-        const double dP = -(turn.v * rise.d[1] - turn.d[1] * rise.v) / det;
-        const double db = -(turn.d[0] * rise.v - turn.v * rise.d[0]) / det;
-        if (!std::isfinite(dP) || !std::isfinite(db)) return out;
-        const double damp = std::min(1.0, 0.5 / std::max(std::abs(db), 1e-300));
-        last_force = force, last_direction = direction;
-        stride_P = damp * dP, stride_b = damp * db;
-        force += stride_P;
-        direction += stride_b;
+        stride = solve3(by, {-missing[0], -missing[1], -missing[2]});
+        if (!std::isfinite(stride[0] + stride[1] + stride[2])) return out;
+        const double damp = std::min(1.0, 0.5 / std::max(std::abs(stride[1]) + std::abs(stride[2]) / a, 1e-300));
+        for (double& x : stride) x *= damp;
+        last_place = {force, direction, slip}, part = 1.0;
+        force += stride[0], direction += stride[1], slip += stride[2];
         const double last = change;
-        change = std::abs(db) + std::abs(dP) / (std::abs(force) + D / (a * a));
+        change = (std::abs(stride[1]) + std::abs(stride[2]) / a) / damp +
+                 std::abs(stride[0]) / damp / (std::abs(force) + D / (a * a));
         // What a stride leaves is the stride times the last contraction; 1e-12 is rounding.
         if (close > 0 && (change <= 1e-12 || (close > 1 && change <= 1e-10 && change < 1e-2 * last))) {
             if (force < -small) {
                 (void)untouched();
                 return out;
             }
-            if (warm != nullptr) *warm = {force, direction - edge.theta, turn.d, rise.d};
-            return {std::max(force, 0.0), direction, 0.0, true};
+            if (warm != nullptr) *warm = {force, direction - edge.theta, slip, by[0], by[1], by[2]};
+            return {std::max(force, 0.0), direction, slip, 0.0, true};
         }
         // Slopes that no longer bring it closer are renewed. The first stride after few steps corrects their error,
         // too.
@@ -302,7 +324,7 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
 template <std::size_t K>
 Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, PlateGuess* warm) noexcept {
     using S = Dual<K>;
-    using W = Dual<K + 2>;
+    using W = Dual<K + 3>;
     Trial out;
     out.u = u, out.normal = normal;
     S N(normal);
@@ -349,21 +371,23 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
     StripState<W> wide{widen(at.theta), widen(at.moment), widen(at.o), widen(at.z)};
     StripLoad<W> wide_load{widen(load.stiffness), widen(load.force_o), widen(load.force_z),
                            widen(load.pressure),  widen(load.o_ref),   widen(load.z_ref)};
-    kernel::PlateForce<W> push{variable<K + 2>(found.force, K), variable<K + 2>(found.direction, K + 1), {}, {}};
+    kernel::PlateForce<W> push{variable<K + 3>(found.force, K), variable<K + 3>(found.direction, K + 1),
+                               variable<K + 3>(found.slip, K + 2), local(strip, strip.plate.length).stiffness};
     kernel::push(wide, wide_load, push);
     StripLayout<W> inner;
-    kernel::lay_out(inner, strip, W(strip.plate.length), 0.0, drive.steps, plain<K + 2>);
+    kernel::lay_out(inner, strip, W(strip.plate.length), 0.0, drive.steps, plain<K + 3>);
     kernel::integrate_layout(wide, wide_load, inner);
-    const W s = sin(push.direction), c = cos(push.direction);
-    const W turn = wide.theta - push.direction;
-    const W rise = (push.o - wide.o) * s + (push.z - wide.z) * c - strip.plate.compliance * push.force;
+    const auto m = kernel::plate_miss(strip, push, wide, 0.5 * local(strip, strip.plate.length).thickness,
+                                      kernel::mid_plane_rise(strip, strip.plate.length));
     const auto pose = kernel::pose_at_clamp<W>(strip, wide, wide_load, &push);
-    const double det = turn.d[K] * rise.d[K + 1] - turn.d[K + 1] * rise.d[K];
+    std::array<std::array<double, 3>, 3> by{};
+    for (std::size_t k = 0; k < 3; ++k)
+        by[0][k] = m.turn.d[K + k], by[1][k] = m.across.d[K + k], by[2][k] = m.along.d[K + k];
+    std::array<std::array<double, 3>, K> answer{};
+    for (std::size_t i = 0; i < K; ++i) answer[i] = solve3(by, {-m.turn.d[i], -m.across.d[i], -m.along.d[i]});
     const auto total = [&](const W& y) {
         return [&](std::size_t i) {
-            const double dP = -(turn.d[i] * rise.d[K + 1] - turn.d[K + 1] * rise.d[i]) / det;
-            const double db = -(turn.d[K] * rise.d[i] - turn.d[i] * rise.d[K]) / det;
-            return y.d[i] + y.d[K] * dP + y.d[K + 1] * db;
+            return y.d[i] + y.d[K] * answer[i][0] + y.d[K + 1] * answer[i][1] + y.d[K + 2] * answer[i][2];
         };
     };
     const W &r = pose.angle_residual, &d = pose.interference;

@@ -5,6 +5,8 @@
 #pragma once
 
 #include <limits>
+#include <string>
+#include <type_traits>
 
 #include "bending_dual.hpp"
 #include "libblade/bending.hpp"
@@ -67,8 +69,9 @@ struct Drive {
 };
 /// Where the plate's force was found last.
 struct PlateGuess {
-    double force = 0.0, turn = 0.0;              ///< [N/m]; plate against the strip at its edge [rad]
-    std::array<double, 2> turn_by{}, rise_by{};  ///< slopes of both conditions by force and direction
+    double force = 0.0, turn = 0.0, slip = 0.0;  ///< [N/m]; plate against the strip at its length [rad]; [m]
+    std::array<double, 3> turn_by{}, across_by{},
+        along_by{};  ///< slopes of the conditions by force, direction and slip
 };
 /// Newton's ingredients at a trial state, by u (K = 1) or by u and N (K = 2). Residual and residual_u are not finite
 /// when the strip cannot be integrated there.
@@ -79,7 +82,7 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
 struct Pose {
     kernel::StripState<double> tip;
     kernel::StripPose<double> at;
-    double plate_force = 0.0, plate_direction = 0.0;
+    double plate_force = 0.0, plate_direction = 0.0, plate_slip = 0.0;
     double clearance = std::numeric_limits<double>::infinity();  ///< strip to plate edge [m]
     double contact = kNan;                                       ///< arc length [m]
     kernel::StripState<double> edge;                             ///< at the plate's edge, outboard of its force
@@ -91,14 +94,14 @@ struct Pose {
 
 /// The plate's force for what arrives at its edge from outboard.
 struct PlateSolution {
-    double force = 0.0, direction = 0.0, clearance = 0.0;
+    double force = 0.0, direction = 0.0, slip = 0.0, clearance = 0.0;
     bool ok = false;
 };
 PlateSolution solve_plate(const Strip& strip, const kernel::StripState<double>& edge,
                           const kernel::StripLoad<double>& load, int steps, PlateGuess* warm) noexcept;
 
 /// Every number NaN.
-Bent failed(Status status, const char* message, int iterations,
+Bent failed(Status status, const std::string& message, int iterations,
             double residual = std::numeric_limits<double>::infinity());
 
 /// Status not_run when the strip can be integrated at all.
@@ -112,6 +115,17 @@ inline constexpr double kSmallStrain = 0.3;  // beyond, bending theory says noth
 inline constexpr const char* kStrained = "the load strains the strip beyond any elastic limit";
 double strain_scale(const Strip& strip, double force);
 Bent explain(const Strip& strip, double normal, double tangential, Bent bent);
+
+/// The way from the unloaded blade to a load or an interference (options.max_load or .max_interference) along the curve of
+/// equilibria. Converged: its last point is there, and settles within `max_points`. Else why it is not reached: a fold on
+/// the way (unstable), friction that digs in, strains beyond any elastic range, or what describe_state refuses.
+enum class Goal { whole, load, interference };
+LoadCurve trace(const Strip& strip, double tangential_ratio, const LoadCurveOptions& options, Goal goal);
+
+inline constexpr double kElastic = 0.03;  // no material of blades stays elastic beyond
+inline constexpr const char* kPlastic = "on the way the strip is strained beyond the elastic range of any blade";
+/// Strain of the face of a described state, by the stiffest section: no more than there is.
+double strain_of(const Strip& strip, const Bent& bent) noexcept;
 
 /// All there is to say about a state that balances; status stagnated when its residual exceeds the tolerance.
 Bent describe_state(const Strip& strip, double u, const ContactForce& force, int steps, int iterations,
@@ -129,6 +143,11 @@ inline bool has_plate(const Strip& strip) noexcept { return strip.plate.length >
 double severity(const Strip& strip, double contact, double force) noexcept;
 /// Steps that keep the integration exact at such a severity.
 int enough_steps(int steps, double severity) noexcept;
+
+/// Cost of one trial state, in steps of integration: soft stretches get more, the plate's force and a pressed overhang
+/// are iterated.
+double cost(const Strip& strip, double u, int steps) noexcept;
+inline constexpr double kMostWork = 1e5;  // of a search that fails: some 20 ms
 
 /// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of
 /// the contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.
@@ -162,11 +181,25 @@ kernel::StripStart<T> start(const Strip& strip, const T& u, const kernel::StripF
     return {at, {T(here.stiffness), fo, fz, T(strip.pressure), at.o, at.z}};
 }
 
+/// Solution of a system of three by elimination with Cramer's rule; not finite when singular.
+inline std::array<double, 3> solve3(const std::array<std::array<double, 3>, 3>& m,
+                                    const std::array<double, 3>& y) noexcept {
+    const auto cross = [](const std::array<double, 3>& a, const std::array<double, 3>& b) {
+        return std::array<double, 3>{a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]};
+    };
+    const auto r0 = cross(m[1], m[2]), r1 = cross(m[2], m[0]), r2 = cross(m[0], m[1]);
+    const double det = m[0][0] * r0[0] + m[0][1] * r0[1] + m[0][2] * r0[2];
+    std::array<double, 3> x{};
+    for (std::size_t i = 0; i < 3; ++i) x[i] = (r0[i] * y[0] + r1[i] * y[1] + r2[i] * y[2]) / det;
+    return x;
+}
+
 /// From the plate's edge to the clamp.
 template <class Visit>
 kernel::PlateForce<double> behind_plate(const Strip& strip, const Pose& pose, int steps, kernel::StripState<double>& at,
                                         kernel::StripLoad<double>& load, Visit&& visit) noexcept {
-    kernel::PlateForce<double> pushed{pose.plate_force, pose.plate_direction, 0.0, 0.0};
+    kernel::PlateForce<double> pushed{pose.plate_force, pose.plate_direction, pose.plate_slip,
+                                      local(strip, strip.plate.length).stiffness};
     kernel::push(at, load, pushed);
     kernel::StripLayout<double> layout;
     kernel::lay_out(layout, strip, strip.plate.length, 0.0, steps, [](double x) { return x; });
@@ -181,20 +214,35 @@ Pose pose(const Strip& strip, double u, const ContactForce& f, int steps, Visit&
     auto [at, load] = start<double>(strip, u, {f.normal, f.tangential, f.centre}, tip_only, out.contact, out.beyond);
     if (!out.beyond.ok) return out;
     out.tip = at;
+    const kernel::StripLoad<double> begun = load;
     kernel::StripLayout<double> layout;
     const auto value = [](double x) { return x; };
     const bool plate = has_plate(strip);
     if (plate && !(strip.plate.length < out.contact)) return out;
     kernel::lay_out(layout, strip, out.contact, plate ? strip.plate.length : 0.0, steps, value);
-    kernel::integrate_layout(at, load, layout, visit);
     kernel::PlateForce<double> pushed{};
-    if (plate) {
+    if (!plate) {
+        kernel::integrate_layout(at, load, layout, visit);
+    } else {
+        kernel::integrate_layout(at, load, layout);
         out.edge = at, out.edge_load = load;
         const PlateSolution found = solve_plate(strip, at, load, steps, warm);
         if (!found.ok) return out;
-        out.plate_force = found.force, out.plate_direction = found.direction;
+        out.plate_force = found.force, out.plate_direction = found.direction, out.plate_slip = found.slip;
         out.clearance = found.clearance;
-        pushed = behind_plate(strip, out, steps, at, load, visit);
+        pushed = behind_plate(strip, out, steps, at, load, kernel::NoVisit{});
+        if constexpr (!std::is_same_v<std::remove_cvref_t<Visit>, kernel::NoVisit>) {
+            // Once more for the one who looks on: from the contact to where the edge presses, and from there.
+            const double edge = strip.plate.length + (found.force > 0.0 ? found.slip : 0.0);
+            kernel::StripState<double> seen = out.tip;
+            kernel::StripLoad<double> seen_load = begun;
+            kernel::lay_out(layout, strip, out.contact, edge, steps, value);
+            kernel::integrate_layout(seen, seen_load, layout, visit);
+            kernel::PlateForce<double> there{found.force, found.direction, 0.0, local(strip, edge).stiffness};
+            kernel::push(seen, seen_load, there);
+            kernel::lay_out(layout, strip, edge, 0.0, steps, value);
+            kernel::integrate_layout(seen, seen_load, layout, visit);
+        }
     }
     out.at = kernel::pose_at_clamp(strip, at, load, plate ? &pushed : nullptr);
     out.ok = true;

@@ -20,7 +20,7 @@ struct Network {
     std::vector<Link> links;
 };
 
-/// One right-hand side: the drop of each link and what each node takes out (sum of fluxes into it = -source).
+/// One right-hand side: the drop of each link and what is fed into each node. Liquid runs from high to low pressure.
 struct NetworkLoad {
     std::vector<double> drop;    ///< per link
     std::vector<double> source;  ///< per node; empty: none

@@ -55,8 +55,8 @@ void hexagons(Lattice& l, double pitch, double wall, double aspect) {
     if (!(slanted > 0.0) || !(flat > 0.0)) return;
     const double tip = slanted / nx, flat_end = (slanted - flat * ny) / nx;
     if (flat_end > 0.0) {
-        l.sides = {{nx, ny, slanted}, {0.0, 1.0, flat}, {-nx, ny, slanted}, {-nx, -ny, slanted}, {0.0, -1.0, flat},
-                   {nx, -ny, slanted}};
+        l.sides = {{nx, ny, slanted},   {0.0, 1.0, flat},  {-nx, ny, slanted},
+                   {-nx, -ny, slanted}, {0.0, -1.0, flat}, {nx, -ny, slanted}};
         l.mesh_y = {half - flat, flat};
         l.mesh_x = {flat_end, tip, l.quarter_x - tip, l.quarter_x - flat_end};
     } else {  // walls so wide that they swallow the flats of a flattened cell

@@ -67,9 +67,8 @@ TEST_CASE("a backing plate stiffens the blade and is named when it carries", "[n
     c.setting.load = LineLoad{1.0};
     c.roll.radius = 2.0;
     const DryContact light = bend_dry(c, 0.0);
-    const double moment_arm =
-        0.5 * c.blade.thickness * std::sin(30 * deg);  // corner half a thickness off: adds N e sin a
-    const double end_moment = 1.0 * moment_arm;
+    // The corner lies half a thickness off the mid-plane, e sin a nearer to the body: that much less lever.
+    const double end_moment = -1.0 * 0.5 * c.blade.thickness * std::sin(30 * deg);
     const double rotation = P * b * (a / 4 + b / 2) / D + end_moment * (a / 4 + b) / D;
     expect_close(light.bent.tip_rotation, rotation, 2e-3, "propped cantilever, load and moment at the end");
     c.setting.load = LineLoad{100.0};

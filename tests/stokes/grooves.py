@@ -57,8 +57,15 @@ class Groove:
         return {"length": length, "end": 0.5 * (length - rest), "flux": q, "leak": abs(flow.flux(facets["blade"]))}
 
     def shear_driven(self) -> dict[str, float]:
-        """Blade moving at speed 1 over the resting texture, no pressure difference over the period. ``flux`` over the Couette
-        flux 1/2, and the length of plane Couette channel that has the drag on the blade."""
+        """Blade moving at speed 1 over the resting texture, no pressure difference over the period: flow over the Couette flow
+        1/2; drag on the blade over that of a gap 1 of unit length. Ends: what the Reynolds equation with steps lacks."""
         flow, facets = self.flow(0.0, 1.0)
-        drag = -2.0 * flow.force(facets["blade"])[0]
-        return {"flux_ratio": 2.0 * flow.flux(facets["mid-groove"]), "drag_length": drag}
+        q, drag = flow.flux(facets["mid-groove"]), -2.0 * flow.force(facets["blade"])[0]
+        w, g, H = self.wall, self.width, 1.0 + self.depth
+        length = self.pressure_driven()["length"]
+        return {
+            "flux_ratio": 2.0 * q,
+            "drag": drag,
+            "end": 0.5 * (2.0 * q * length - w - g / H**2),  # q L / 12 = (w + 2 s + g / H^2) / 24
+            "drag_end": 0.5 * (drag - w * (4.0 - 6.0 * q) - g * (4.0 / H - 6.0 * q / H**2)),
+        }

@@ -9,10 +9,10 @@
 // psi = asin(travel_o / R). The holder advances along z.
 //
 // Sections. D = modulus t^3 / 12 with t linear along a section; stress 6 M / t^2. At a joint the mid-plane may jump.
-// Plate. A plane plate behind the strip acts with its edge: the section of the strip at arc length plate.length cannot
-//   move away from the roll, along the normal of the clamp, by more than gap + compliance P; P >= 0 acts along that
-//   normal, no friction (Signorini). Left out: the slip of the edge along the strip, half a thickness times the
-//   rotation there. A strip that would also touch the plate between clamp and edge is not covered: status out_of_range.
+// Plate. A plane plate behind the strip touches it with its edge, without friction: the back of the strip cannot rise at the edge,
+//   along the normal of the clamp, by more than gap + compliance P; P >= 0 acts along the strip's own normal (Signorini). As the
+//   strip turns, the edge slips outboard along its back by half a thickness times the sine of the turn. A strip that would also
+//   touch the plate between clamp and edge is not covered: status out_of_range.
 // Holder. The drive advances by the clamp's advance plus holder_compliance times the force along z; the clamp turns by
 //   holder_rotation times the moment about the clamp, away from the roll. Force and moment of contact and pressure.
 // Lying flat. Where the tip slope would fall below the roll tangent, the contact leaves the edge and is a line at arc
@@ -69,6 +69,7 @@ struct Strip {
     BackingPlate plate{};
     double holder_compliance = 0.0;  ///< along the normal of the roll at first touch [m2/N]
     double holder_rotation = 0.0;    ///< [rad/N]
+    bool compliant_joints = false;   ///< steps of thickness turn by their own stress flow (kernel::step_turn)
     double thickness = 0.0;          ///< of a uniform strip, for stress and mass only; 0: those are NaN [m]
     double density = 7850.0;         ///< of a uniform strip [kg/m3]
 };

@@ -43,6 +43,15 @@ class PlaceSearch {
     bool run() {
         const double load = std::hypot(force_.normal, force_.tangential), a0 = strip_.set_angle;
         if (load == 0.0 && strip_.pressure == 0.0) return settle(a0, steps_);
+        // Under pressure alone the shape of the free strip does not depend on how it stands.
+        if (load == 0.0 && !has_plate(strip_)) {
+            const Pose free = pose(strip_, a0, force_, enough_steps(steps_, severity(strip_, strip_.length, 0.0)));
+            const double turned = a0 - free.at.clamp.theta;
+            if (free.ok && a0 + turned > std::numbers::pi)
+                return stop(Status::out_of_range, "the pressure alone coils the blade");
+            if (free.ok && a0 + turned < -kUpright)
+                return stop(Status::out_of_range, "the pressure turns the free end of the blade beyond upright");
+        }
         const double severe = severe_ = severity(strip_, strip_.length, load);
         const int given = steps_;
         constexpr double kMild = 4.0;  // [rad]
@@ -101,12 +110,6 @@ class PlaceSearch {
     /// The whole range of angles.
     bool at_tip() {
         const double a0 = strip_.set_angle, at_set = residual(a0);
-        // Under pressure alone the shape of the free strip does not depend on how it stands.
-        if (force_.normal == 0.0 && !has_plate(strip_)) {
-            const Pose free = pose(strip_, a0, force_, steps_);
-            if (free.ok && a0 + (a0 - free.at.clamp.theta) > std::numbers::pi)
-                return stop(Status::out_of_range, "the pressure alone coils the blade");
-        }
         const auto bracketed = [&](double low, double high) {
             if (!newton(low, low, high, budget_)) return false;
             return first_mode ||
@@ -390,9 +393,17 @@ class Follower {
         const double held = here_.interference;
         const bool done = walk(0.0, 1.0, 1e-12, [&](double share) {
             const double before = std::exchange(strip.pressure, share * pressure);
-            if (correct(held)) return true;
-            strip.pressure = before;
-            return false;
+            if (!correct(held)) {
+                strip.pressure = before;
+                return false;
+            }
+            const Bent b = describe_state(strip, u, {normal, drive_.ratio * normal, drive_.centre}, drive_.steps, 0, 1e-8);
+            const Status s = b.convergence.ok() && strain_of(strip, b) > kElastic ? Status::out_of_range : b.convergence.status;
+            if (s == Status::out_of_range || s == Status::unstable) {
+                final_ = true;
+                return reject(s, b.convergence.ok() ? kPlastic : b.convergence.message);
+            }
+            return true;
         });
         return done;
     }
@@ -411,7 +422,7 @@ class Follower {
                 return fail(Status::max_iterations, "the load was not found in time");
             } else {
                 stride *= 0.5;
-                if (stride < smallest) return fail(reason_, reason_message_);
+                if (final_ || stride < smallest) return fail(reason_, reason_message_);
             }
         }
         status = Status::converged;
@@ -421,7 +432,7 @@ class Follower {
         status = why, message = text;
         return false;
     }
-    bool reject(Status why, const char* text) {
+    bool reject(Status why, const std::string& text) {
         reason_ = why, reason_message_ = text;
         return false;
     }
@@ -477,7 +488,8 @@ class Follower {
     PlateGuess plate_;
     Trial here_{};
     Status reason_ = Status::step_too_small;
-    const char* reason_message_ = "";
+    std::string reason_message_;
+    bool final_ = false;
 };
 
 Bent solve_interference(const Strip& strip, double interference, double ratio, ContactForce& force, int steps,

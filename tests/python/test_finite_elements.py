@@ -41,7 +41,8 @@ def test_finite_elements(entry: Entry):
         answers["elastica with compliant steps"] = (solve_strip(entry.spec, joints=True), BODY)
     library = library_strip(entry.spec)
     if library is not None:
-        answers["library"] = (library, entry.tolerance)
+        # Its steps turn by their stress flow: as good as the body where a plain beam is not.
+        answers["library"] = (library, BODY if len(entry.spec.sections) > 1 else entry.tolerance)
     assert body.tangential_load == pytest.approx(entry.spec.friction * body.line_load, abs=5e-4 * body.line_load)
     for name, (answer, tolerance) in answers.items():
         assert answer.mode == body.mode

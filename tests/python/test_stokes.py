@@ -71,7 +71,9 @@ def test_taylors_corner(degrees, root):
 def test_slit_in_a_thin_plate():
     """Hasimoto 1958, from memory, and by the opening of a crack in an incompressible solid: q = pi a^2 dp / (8 eta) through a
     slit of half-width a = 1, as a plane channel of length 16 a / (3 pi). A plate 0.05 thick adds its half-thickness."""
-    length = [Groove(wall, 60.0, 60.0, mirror=True, fine=0.01, ratio=1.5).pressure_driven()["length"] for wall in (0.1, 0.05)]
+    length = [
+        Groove(wall, 60.0, 60.0, mirror=True, fine=0.01, ratio=1.5).pressure_driven()["length"] for wall in (0.1, 0.05)
+    ]
     assert 2.0 * length[1] - length[0] == pytest.approx(16.0 / (3.0 * pi), rel=2e-3)
 
 
@@ -87,16 +89,16 @@ def _wall_end_laws(row):
 
 
 def test_wall_end_laws():
-    """A wall resists as w + 2 c h, whatever h / w; the texture drags as w + 2 s h. Length 1.8 %, flow 2.1 % (README)."""
+    """A wall resists as w + 2 c h, whatever h / w; the texture drags as w + 2 s h. Length and flow to 2 % (README)."""
     for row in read(WALL_END):
         if row["g/h"] < 1.0 or row["D/h"] < 1.0:
             continue
         c, s = _wall_end_laws(row)
         wall, groove = 1.0 / row["h/w"], 1.0 + row["D/h"]
         length = wall + 2.0 * c + row["g/h"] / groove**3
-        assert length == pytest.approx(row["length/h"], rel=0.018)
+        assert length == pytest.approx(row["length/h"], rel=0.02)
         flow = (wall + 2.0 * s + row["g/h"] / groove**2) / length
-        assert flow == pytest.approx(row["2 q'/(U h)"], rel=0.021)
+        assert flow == pytest.approx(row["2 q'/(U h)"], rel=0.02)
     same_groove = [row["c"] for row in read(WALL_END) if row["g/h"] == 20.0 and row["D/h"] == 20.0]
     assert len(same_groove) == 7
     np.testing.assert_allclose(same_groove, same_groove[0], rtol=4e-3)
@@ -164,17 +166,21 @@ def test_sharp_entry_law():
 
 
 def film(nip: Nip) -> lb.Film:
-    """The library's film in the same gap: flank of effective slope, facet, ambient pressure behind it."""
-    slope = sqrt(6.0 / corner_factor(nip.angle))
-    ahead = graded(0.01, 1.05, nip.reach)
-    along = np.linspace(0.0, nip.facet, 200)
-    x = np.concatenate((-ahead[:0:-1], along))
-    gap = np.concatenate((1.0 + slope * ahead[:0:-1], 1.0 - nip.tilt * along))
+    """The library's film in the same gap: flank of effective slope, edge parabola, facet, ambient pressure behind it."""
+    slope, r = sqrt(6.0 / corner_factor(nip.angle)), nip.edge_radius
+    arc = r * slope * np.linspace(0.0, 1.0, 200 if r else 1)
+    flank = graded(0.01, 1.05, nip.reach - 0.5 * r * slope)[1:]
+    ahead = np.concatenate((arc, arc[-1] + flank))
+    rise = np.concatenate((arc**2 / (2.0 * r) if r else arc, 0.5 * r * slope**2 + slope * flank))
+    along = np.linspace(0.5 * r * slope, nip.facet, 200)
+    x = np.concatenate((along[0] - ahead[:0:-1], along))
+    gap = np.concatenate((1.0 + rise[:0:-1], 1.0 - nip.tilt * along))
     return lb.film(x, gap, speed=1.0, viscosity=1.0, pressure_in=nip.pressure_in)
 
 
 # Load that the film model lacks [%]: end effects are a fixed share of the flank's pressure, so they do not fade with h / b.
 LACKS = {5: 0.3, 15: 0.6, 30: 1.7, 45: 3.9, 60: 7.9, 80: 17.2, 90: 23.9, 120: 50.5, 150: 79.1}
+ROUNDED_LACKS = {30: 2.0, 60: 8.5, 90: 13.3, 120: 15.4}
 CASES = [
     pytest.param(degrees, facet, reach, id=f"{degrees}-{facet}-{reach}", marks=[] if usual else more)
     for degrees in LACKS
@@ -194,13 +200,23 @@ def test_film_behind_a_flank(degrees, facet, reach):
     assert model.flow == pytest.approx(stokes["flow"], rel=5e-3)
     shortfall = 100.0 * (1.0 - model.load / stokes["load"])
     assert 0.8 * LACKS[degrees] - 0.3 < shortfall < LACKS[degrees]
-    # q = h^2/12 (p_0 / b) + h/2 and p_0 = 6 S - 12 q C, less the pressure an endless reservoir has at the arc's foot
-    S, C = _table_entry(degrees) if degrees != 80 else entry(radians(80.0))
-    p_arc = corner_factor(radians(degrees)) / (reach + 1.0 / np.tan(radians(degrees)))
-    flow = (S + facet - p_arc / 6.0) / (2.0 * (facet + C))
-    start = 12.0 * facet * (flow - 0.5)
-    under = stokes["load_under"]
-    assert 0.5 * start * facet == pytest.approx(under, rel=0.02 if degrees > 5 else 0.03)
+    # The facet passes q = h / 2 + p_0 / (12 b) at p_0 = 6 S - 12 q C, S and C less the flank's parts beyond the arc.
+    S, C = _table_entry(degrees) if degrees != 80 else entry(nip.angle)
+    slope = sqrt(6.0 / corner_factor(nip.angle))
+    S -= corner_factor(nip.angle) / (reach + 1.0 / np.tan(nip.angle)) / 6.0
+    C -= 0.5 / slope / (1.0 + slope * reach) ** 2
+    start = 12.0 * facet * ((S + facet) / (2.0 * (facet + C)) - 0.5)
+    assert 0.5 * start * facet == pytest.approx(stokes["load_under"], rel=6e-3)
+
+
+@pytest.mark.parametrize("degrees", [30, pytest.param(60, marks=more), 90, pytest.param(120, marks=more)])
+def test_film_behind_a_rounded_edge(degrees):
+    """Edge radius 2 gaps, as a 1 um edge over a 0.5 um film: the library's parabola and flank lack less than at a sharp edge."""
+    nip = Nip(radians(degrees), 200.0, 200.0, pressure_in=0.0, edge_radius=2.0)
+    stokes, model = nip.answer(), film(nip)
+    shortfall = 100.0 * (1.0 - model.load / stokes["load"])
+    lacks = ROUNDED_LACKS[degrees]
+    assert 0.85 * lacks < shortfall < lacks
 
 
 @pytest.mark.parametrize("degrees", [30, pytest.param(60, marks=more), pytest.param(90, marks=more)])

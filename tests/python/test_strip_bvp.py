@@ -3,13 +3,14 @@ library against it."""
 
 import sys
 from dataclasses import replace
-from math import atan, cos, degrees, inf, radians, sqrt, tan
+from math import atan, cos, degrees, inf, isfinite, radians, sqrt, tan
 from pathlib import Path
 
 import pytest
 
 TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(TESTS / "finite_elements"), str(TESTS / "benchmarks")]
+from catalogue import CATALOGUE  # noqa: E402
 from library_strip import library_strip  # noqa: E402
 from reference_strip import solve_strip  # noqa: E402
 from strip_model import StripSpec  # noqa: E402
@@ -174,3 +175,16 @@ def test_library(spec):
     assert max(map(abs, errors.values())) < 1e-6, errors
     assert ours.travel == pytest.approx(theirs.travel, rel=1e-5)
     assert ours.max_stress_place == pytest.approx(theirs.max_stress_place, abs=1e-3 * spec.length)
+
+
+BUILT = [e for e in CATALOGUE if isfinite(e.spec.roll_radius) and (e.spec.plate_length or len(e.spec.sections) > 1)]
+
+
+@pytest.mark.parametrize("entry", BUILT, ids=[e.name for e in BUILT])
+def test_library_with_steps_and_plates(entry):
+    # Plates to 1e-8; steps to 1e-5, since the turn of the joint is read off a line here and off a polynomial there.
+    ours, theirs = library_strip(entry.spec), solve_strip(entry.spec, joints=True)
+    assert ours is not None
+    assert ours.mode == theirs.mode
+    errors = ours.errors_against(theirs, entry.spec.advance is not None)
+    assert max(map(abs, errors.values())) < (2e-5 if len(entry.spec.sections) > 1 else 1e-7), errors

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-
 from stokes2d import Array, Flow, graded, graded_both, sheet, solve
 
 

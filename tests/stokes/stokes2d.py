@@ -27,8 +27,8 @@ from skfem import (
     MeshQuad,
     asm,
 )
-from skfem.mapping import MappingIsoparametric
 from skfem.helpers import ddot, div, dot, sym_grad
+from skfem.mapping import MappingIsoparametric
 
 Array = np.ndarray
 Field = Callable[[Array, Array], Array]
@@ -124,9 +124,7 @@ class Flow:
     def _on_wall(self, facets: Array, integrand: Callable) -> float:
         v = self._on(facets)
         p = v.with_element(self.pressure_basis.elem)
-        return float(
-            Functional(integrand).assemble(v, u=v.interpolate(self.velocity), p=p.interpolate(self.pressure))
-        )
+        return float(Functional(integrand).assemble(v, u=v.interpolate(self.velocity), p=p.interpolate(self.pressure)))
 
     def wall_pressure(self, facets: Array) -> tuple[Array, Array]:
         """Places (2, n) of the mesh nodes of a boundary and the pressure there."""

@@ -42,7 +42,9 @@ def wall_end(gap_over_wall: float, width: float, depth: float) -> dict[str, floa
 
 def facet_entry(degrees: float, radius: float) -> dict[str, float]:
     sharp = radius == 0.0
-    S, C = entry(radians(degrees), radius, fine=0.0005 if sharp else 0.005, ratio=1.2 if sharp and degrees > 90.0 else 1.3)
+    S, C = entry(
+        radians(degrees), radius, fine=0.0005 if sharp else 0.005, ratio=1.2 if sharp and degrees > 90.0 else 1.3
+    )
     return {"angle_deg": degrees, "r/h": radius, "S": S, "C": C}
 
 

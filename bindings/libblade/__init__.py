@@ -86,7 +86,7 @@ from libblade._point import (
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
-from libblade._tip import FacetGrowth, OutlineEvent, SolidEntry, facet_growth, solids_table
+from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 
@@ -102,6 +102,7 @@ __all__ = [
     "Convergence",
     "Cross",
     "CurveLimit",
+    "EdgeContact",
     "Engraving",
     "Facet",
     "FacetGrowth",
@@ -147,6 +148,7 @@ __all__ = [
     "describe_maps",
     "describe_section",
     "drift",
+    "edge_contact",
     "example_case",
     "example_cases",
     "facet_from_retreat",

@@ -21,6 +21,7 @@ __all__: list[str] = [
     "case_schema",
     "check",
     "describe_status",
+    "edge_contact",
     "facet_from_retreat",
     "facet_growth_bevel",
     "facet_growth_blade",
@@ -122,6 +123,15 @@ def describe_status() -> dict[str, typing.Any]:
     Every status and its sentence, in the order of the integer flags.
     """
 
+def edge_contact(
+    load: typing.SupportsFloat | typing.SupportsIndex,
+    radius: typing.SupportsFloat | typing.SupportsIndex,
+    modulus: typing.SupportsFloat | typing.SupportsIndex,
+    edge_hardness: typing.SupportsFloat | typing.SupportsIndex,
+    roll_hardness: typing.SupportsFloat | typing.SupportsIndex,
+    front_angle: typing.SupportsFloat | typing.SupportsIndex,
+    body_angle: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float, float, bool]: ...
 def facet_from_retreat(
     retreat: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],

@@ -91,6 +91,50 @@ def facet_growth(
     return FacetGrowth(retreat=z, events=events, **values)
 
 
+class EdgeContact(NamedTuple):
+    """Contact of an unworn edge."""
+
+    width: float
+    """[m]."""
+    mean_pressure: float
+    """[Pa]."""
+    arc_share: float
+    """Half-width over the half-chord of the rounding; line contact holds well below 1."""
+    plastic: bool
+    """The mean pressure is the hardness."""
+
+
+def edge_contact(case: Case, load: Any, *, angle: Any, front_angle: Any = None, edge_radius: Any = None) -> EdgeContact:
+    """Width and mean pressure of the case's blade while its edge is new: line contact of the rounding (Hertz), capped by the
+    hardness of the wedge and of the roll.
+
+    ``load`` [N/m]; ``angle`` of the blade to the roll and ``front_angle`` of the face on the other side (``facet_growth`` gives it
+    for any end; by default that of a square cut), both with their unit; ``edge_radius`` [m] is by default the case's.
+
+    Raises InvalidInput on bad values.
+    """
+    body = _angle(angle, "angle")
+    front = 0.5 * np.pi - body if front_angle is None else _angle(front_angle, "front_angle")
+    radius = float(case["tip.edge_radius"]) if edge_radius is None else si(edge_radius, "m", "edge_radius")
+    solids = {part: {name: float(case[f"{part}.material.{name}"]) for name in _ELASTIC} for part in ("blade", "roll")}
+    give = sum((1.0 - s["poissons_ratio"] ** 2) / s["youngs_modulus"] for s in solids.values())
+    values = _core.edge_contact(
+        positive(load, "N/m", "load"),
+        radius,
+        1.0 / give,
+        solids["blade"]["hardness"],
+        solids["roll"]["hardness"],
+        front,
+        body,
+    )
+    if not np.isfinite(values[0]):
+        raise refuse("edge_radius", radius, "must not be below 0, and both faces must rise from the roll")
+    return EdgeContact(*values)
+
+
+_ELASTIC = ("youngs_modulus", "poissons_ratio", "hardness")
+
+
 def _angle(value: Any, name: str) -> float:
     if not isinstance(value, str) and not is_quantity(value):
         raise refuse(name, value, 'must carry its unit, e.g. "28 deg"')

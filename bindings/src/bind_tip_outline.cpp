@@ -1,5 +1,6 @@
 #include "bind.hpp"
 #include "libblade/case.hpp"
+#include "libblade/contact.hpp"
 #include "libblade/solids.hpp"
 #include "libblade/tip_outline.hpp"
 
@@ -51,6 +52,16 @@ void bind_tip_outline(py::module_& module) {
             return facet_growth(blade_outline(c.blade, edge_radius), angle, retreats);
         },
         py::arg("case"), py::arg("edge_radius"), py::arg("angle"), py::arg("retreats"));
+    module.def(
+        "edge_contact",
+        [](double load, double radius, double modulus, double edge_hardness, double roll_hardness, double front_angle,
+           double body_angle) {
+            const EdgeContact c =
+                edge_contact(load, radius, modulus, edge_hardness, roll_hardness, front_angle, body_angle);
+            return py::make_tuple(c.width, c.mean_pressure, c.arc_share, c.plastic);
+        },
+        py::arg("load"), py::arg("radius"), py::arg("modulus"), py::arg("edge_hardness"), py::arg("roll_hardness"),
+        py::arg("front_angle"), py::arg("body_angle"));
     module.def("solids_table", [] {
         py::list out;
         const auto range = [](const SolidRange& r) { return py::make_tuple(r.low, r.high); };

@@ -147,7 +147,7 @@ int enough_steps(int steps, double severity) noexcept;
 /// Cost of one trial state, in steps of integration: soft stretches get more, the plate's force and a pressed overhang
 /// are iterated.
 double cost(const Strip& strip, double u, int steps) noexcept;
-inline constexpr double kMostWork = 1e5;  // of a search that fails: some 20 ms
+inline constexpr double kMostWork = 2e5;  // of a search that fails: some 50 ms
 
 /// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of
 /// the contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.

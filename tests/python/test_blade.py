@@ -98,6 +98,22 @@ def test_facet_growth_of_a_stepped_case(case):
     assert any(event.length_lost == pytest.approx(corner, rel=1e-9) for event in grown.events)
 
 
+def test_a_new_edge(case):
+    # Line contact (Johnson 1985, ch. 4): 2 a = 2 sqrt(4 P R / (pi E*)), mean pressure P / (2 a), below the hardness here.
+    new = lb.edge_contact(case, 100, angle="28 deg", edge_radius="5 um")
+    give = sum(
+        (1 - case[f"{part}.material.poissons_ratio"] ** 2) / case[f"{part}.material.youngs_modulus"]
+        for part in ("blade", "roll")
+    )
+    assert new.width == pytest.approx(2 * math.sqrt(4 * 100 * 5e-6 * give / math.pi), rel=1e-12)
+    assert new.mean_pressure == pytest.approx(100 / new.width, rel=1e-12)
+    assert not new.plastic
+    assert lb.edge_contact(case, 100, angle="28 deg", edge_radius=0).plastic  # a sharp corner always yields
+    sharp = lb.edge_contact(case, 100, angle="28 deg", edge_radius=0).mean_pressure
+    # Hill 1950 (from memory): a wedge of interior angle w yields at H (1 + w / 2) / (1 + pi / 2), square edge 0.69 H.
+    assert sharp == pytest.approx(0.6945 * case["blade.material.hardness"], rel=1e-3)
+
+
 @pytest.mark.parametrize(
     ("call", "name"),
     [

@@ -52,7 +52,7 @@ struct Engraving {
 /// Deepest point below the lands [m]: as stated, or from the volume; 0 without openings.
 [[nodiscard]] double cell_depth(const Engraving& engraving) noexcept;
 
-/// Pressure-flow factor of deep closed cells in a vanishing gap [-], for cells as long as wide; channels: across, 1 / f.
+/// Pressure-flow factor of deep cells in a vanishing gap [-], closed ones as long as wide; channels: across, 1 / f.
 [[nodiscard]] double deep_flow_factor(const Engraving& engraving) noexcept;
 /// Pressure-flow factor along x at a land gap h [m]; ignores the override. Channels: exact means of h^3 along and h^-3
 /// across (flat-bottomed; Christensen 1969), turned by the screen angle. Elongated cells: as if they were not.

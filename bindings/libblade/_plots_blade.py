@@ -39,10 +39,9 @@ def plot_load_curve(curve: LoadCurve, ax: Axes | None = None, *, label: str = ""
         known = {text.get_label() for text in axes.collections}
         for limit in curve.limits:
             words, marker, fill = EVENTS[limit.event]
-            style = {"marker": marker, "s": 60, "color": fill, "edgecolors": "white", "zorder": 5}
-            axes.scatter(
-                [limit.interference * 1e3], [limit.line_load], label=None if words in known else words, **style
-            )
+            place = ([limit.interference * 1e3], [limit.line_load])
+            told = None if words in known else words
+            axes.scatter(*place, s=60, marker=marker, color=fill, edgecolors="white", zorder=5, label=told)
             known.add(words)
         axes.set(xlabel="holder advance past first touch [mm]", ylabel="line load [N/m]")
         axes.set_xlim(left=0.0)

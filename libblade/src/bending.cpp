@@ -102,8 +102,12 @@ class PlaceSearch {
         return why == Status::converged;
     }
     double residual(double at) {
-        work_ += cost(strip_, at, steps_);
-        return pose(strip_, at, force_, steps_).residual();
+        return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_);
+    }
+    /// Counts what a residual took.
+    double weighed(double r, double at, int steps) {
+        work_ += (has_plate(strip_) && !std::isfinite(r) ? kVain : 1.0) * cost(strip_, at, steps);
+        return r;
     }
     [[nodiscard]] bool tired() const { return work_ > kMostWork || iterations >= budget_; }
 
@@ -136,7 +140,7 @@ class PlaceSearch {
         double change = 1.0;
         for (int i = 0; i <= most; ++i, ++iterations) {
             double r;
-            work_ += (close == 0 ? 2.0 : 1.0) * cost(strip_, x, steps_);
+            work_ += cost(strip_, x, steps_);
             if (close == 0) {
                 const Trial t = evaluate<1>(strip_, x, force_.normal, drive, &plate);
                 if (!t.finite()) return stop(Status::non_finite, "the integrated strip is not finite");
@@ -191,9 +195,9 @@ class PlaceSearch {
                 steps_ = enough_steps(given, severe);
                 // The plate's force is followed on its way out from the edge.
                 PlateGuess guess = plate;
-                work_ += cost(strip_, place, steps_ / 2);
+                const int few = std::max(4, steps_ / 2);
                 const double r =
-                    pose(strip_, place, force_, std::max(4, steps_ / 2), kernel::NoVisit{}, &guess).residual();
+                    weighed(pose(strip_, place, force_, few, kernel::NoVisit{}, &guess).residual(), place, few);
                 if (!std::isfinite(r) && before > 0.0 && growth > 1.01) {
                     growth = 0.5 * (1.0 + growth);
                     at = known * growth;
@@ -279,7 +283,8 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
         return failed(Status::out_of_range, kStrained, 0);
     PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
     if (!search.run()) {
-        const bool lost = undecided(search.status) && force.normal > 0.0;
+        const bool lost = undecided(search.status) && force.normal > 0.0 &&
+                          !(strain_scale(strip, std::hypot(force.normal, force.tangential)) > 3.0 * kElastic);
         if (!lost || !by_load(search, strip, force, steps, allow_flat))
             return explain(strip, force.normal, force.tangential,
                            failed(search.status, search.message, search.iterations));
@@ -294,6 +299,14 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     };
     Bent bent = describe();
     if (bent.convergence.status == Status::stagnated && search.polish()) bent = describe();
+    // A strip that holds a load while its holder stands back from first touch has coiled: not what pressing on leads to.
+    if (bent.convergence.ok() && bent.contact_mode == ContactMode::flat && bent.interference < 0.0 &&
+        strip.pressure == 0.0) {
+        if (!by_load(search, strip, force, steps, allow_flat))
+            return failed(undecided(search.status) || search.status == Status::converged ? Status::stagnated : search.status,
+                          search.message, search.iterations);
+        bent = describe();
+    }
     return explain(strip, force.normal, force.tangential, std::move(bent));
 }
 

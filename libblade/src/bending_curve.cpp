@@ -78,8 +78,10 @@ class Equilibria {
     }
     Trial trial(const std::array<double, 2>& x) {
         work_ += cost(strip_, x[0], steps(x));
-        return evaluate<2>(strip_, place_of(x[0]), normal_of(strip_, x[1]), {ratio_, options_.centre, steps(x)},
-                           &warm_);
+        const Trial t =
+            evaluate<2>(strip_, place_of(x[0]), normal_of(strip_, x[1]), {ratio_, options_.centre, steps(x)}, &warm_);
+        if (!t.finite() && has_plate(strip_)) work_ += kVain * cost(strip_, x[0], steps(x));
+        return t;
     }
 
     const Strip& strip_;

@@ -83,7 +83,7 @@ double cost(const Strip& strip, double u, int steps) noexcept {
             thickest = std::max(thickest, D);
             if (count) sum += std::min(std::sqrt(thickest / D), 8.0) * s.length / strip.length;
         }
-    return (has_plate(strip) ? 10.0 : 1.0) * sum * steps + (u < 0.0 && strip.pressure > 0.0 ? 500.0 : 0.0);
+    return (has_plate(strip) ? 10.0 : 1.0) * sum * (steps + 8) + (u < 0.0 && strip.pressure > 0.0 ? 500.0 : 0.0);
 }
 
 double load_unit(const Strip& strip) noexcept { return local(strip, 0.0).stiffness / (strip.length * strip.length); }

@@ -74,10 +74,10 @@ TEST_CASE("speed and inlet pressure superpose", "[cell_flow_facet]") {
     expect_close(both.homogenised_load, shear.homogenised_load + pressure.homogenised_load, 1e-9, "linear");
 }
 
-// What the homogenised film is wrong by on a facet of few cells, and that it is right on many: the two solvers share
-// the geometry and nothing else. Regression values, walls 6 % of the pitch, 8 um deep, land gap 0.6 to 0.5 um:
-// load too high by 80, 21, 11 % (hexagons) and 28, 6, 2 % (diamonds) on 2, 4, 8 cells. The cells at both ends are open
-// to the ambient and hold no pressure: a facet of hexagons acts shorter by about 0.4 of a pitch.
+// How wrong the homogenised film is on a facet of few cells, and that it is right on many; both share the geometry
+// and the linear solver. Regression values, walls 6 % of the pitch, 8 um deep, land gap 0.6 to 0.5 um: load too high
+// by 80, 21, 10 % (hexagons) and 28, 6, 1 % (diamonds) on 2, 4, 8 cells. The cells at both ends are open to the
+// ambient and hold no pressure: a facet of hexagons acts shorter by about 0.4 of a pitch.
 TEST_CASE("homogenised film against passing cells", "[cell_flow_facet]") {
     for (const Pattern pattern : {Pattern::hexagon, Pattern::diamond}) {
         double last = 2.0;

@@ -44,6 +44,7 @@ def maps() -> lb.TwoMaps:
 
 
 VALUES = {
+    "AcrossWidth": lambda: lb.across_width(CASE, width=1.2, places=3, misalignment="20 um"),
     "Actuator": actuator,
     "Bending": lambda: lb.bending(CASE),
     "Blade": lambda: CASE.blade,
@@ -57,6 +58,8 @@ VALUES = {
     "Field": lambda: lb.field_table()[0],
     "Film": film,
     "FlowCup": lambda: lb.flow_cups()[0],
+    "EdgeContact": lambda: lb.edge_contact(CASE, 100, angle="28 deg"),
+    "FacetGrowth": lambda: lb.facet_growth(0.2e-3, [1e-5, 1e-3], angle="30 deg"),
     "HertzLine": lambda: lb.hertz_line([100.0, 200.0], radius=0.1, modulus=1e11),
     "Ink": lambda: CASE.ink,
     "InvalidInput": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0, "ink.viscosity": "5 mm"})),
@@ -67,6 +70,8 @@ VALUES = {
     "NotSolved": lying_flat,
     "OperatingPoint": lambda: lb.solve(CASE),
     "Output": lambda: lb.output_table()[0],
+    "OutlineEvent": lambda: lb.facet_growth(0.2e-3, [1e-5], angle="30 deg").events[0],
+    "Place": lambda: lb.across_width(CASE, width=1.2, places=3).largest("line_load"),
     "Problem": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0})).problems[0],
     "ProcessWindow": lambda maps: maps.window,
     "Roll": lambda: CASE.roll,
@@ -75,6 +80,7 @@ VALUES = {
     "Setting": lambda: CASE.setting,
     "Side": lambda: lb.Side(0.5, ("excess_ink",)),
     "Solid": lambda: lb.Solid(youngs_modulus="205 GPa", poissons_ratio=0.3),
+    "SolidEntry": lambda: lb.solids_table()[0],
     "SpeedLimit": lambda: lb.speed_limit(CASE, "0.5 um", factor=1.5),
     "SquareEdge": lambda: lb.SquareEdge(edge_radius_um=2),
     "TaylorWedge": lambda: lb.taylor_wedge([0.3, 0.5], 1e-5, viscosity=0.05, speed=5.0),

@@ -14,9 +14,9 @@
 // the roll then carries q = U h0 / 2 + U volume.
 //
 // The Reynolds equation lets pressure act straight across a wall; in Stokes flow the streamlines turn into a deep cell
-// within about a gap height of its edge. That lengthens every steep wall by wall_end_length land gaps at each edge, and a
-// little more for the shear flow. Against 2D Stokes flow over grooves: phi within 1 %, c within 1.5 % up to gaps as wide
-// as the pitch; in wider gaps the carried share is indicative only (b and phi are then 1 within a few per cent).
+// within about a gap height of its edge. That lengthens every steep wall by wall_end_length land gaps at each edge, and
+// a little more for the shear flow. Against 2D Stokes flow over grooves: phi within 1 %, c within 1.5 % up to gaps as
+// wide as the pitch; in wider gaps phi and b are near 1 and the carried share is indicative only.
 #pragma once
 
 #include <array>

@@ -43,13 +43,14 @@ class PlaceSearch {
     bool run() {
         const double load = std::hypot(force_.normal, force_.tangential), a0 = strip_.set_angle;
         if (load == 0.0 && strip_.pressure == 0.0) return settle(a0, steps_);
-        // Under pressure alone the shape of the free strip does not depend on how it stands.
-        if (load == 0.0 && !has_plate(strip_)) {
+        // Under pressure alone the shape of the free strip does not depend on how it stands; a plate's edge, as that
+        // of the stretch outboard of it.
+        if (load == 0.0) {
             const Pose free = pose(strip_, a0, force_, enough_steps(steps_, severity(strip_, strip_.length, 0.0)));
-            const double turned = a0 - free.at.clamp.theta;
-            if (free.ok && a0 + turned > std::numbers::pi)
+            const double turned = a0 - (has_plate(strip_) ? free.edge.theta : free.at.clamp.theta);
+            if ((free.ok || has_plate(strip_)) && a0 + turned > std::numbers::pi)
                 return stop(Status::out_of_range, "the pressure alone coils the blade");
-            if (free.ok && a0 + turned < -kUpright)
+            if ((free.ok && a0 + turned < -kUpright) || (has_plate(strip_) && turned < -std::numbers::pi))
                 return stop(Status::out_of_range, "the pressure turns the free end of the blade beyond upright");
         }
         const double severe = severe_ = severity(strip_, strip_.length, load);
@@ -74,16 +75,22 @@ class PlaceSearch {
 
     /// From a place known by other means, the plate's force with it.
     bool settle(double place, int steps) {
-        u = place, steps_ = steps, plate = {};
-        const Trial t = evaluate<1>(strip_, u, force_.normal, {force_ratio(force_), force_.centre, steps_}, &plate);
-        if (!t.finite()) return stop(Status::non_finite, "the integrated strip is not finite");
-        slope = t.residual_u, first_mode = true;
-        tolerance = std::max(kTolerance, 4e-16 * std::abs(slope));
+        u = place, steps_ = steps, plate = {}, first_mode = true;
+        for (int i = 0; i < 8; ++i) {
+            const Trial t = evaluate<1>(strip_, u, force_.normal, {force_ratio(force_), force_.centre, steps_}, &plate);
+            if (!t.finite()) return stop(Status::non_finite, "the integrated strip is not finite");
+            slope = t.residual_u;
+            tolerance = std::max(kTolerance, 4e-16 * std::abs(slope));
+            if (std::abs(t.residual) < 1e-6) return polish();
+            u -= t.residual / slope;
+        }
         return polish();
     }
 
     /// From the place that was found, until the residual itself is down to the tolerance.
     bool polish() {
+        // The plate's force is known to 1e-12 of itself.
+        if (plate.force > 0.0) tolerance *= 10.0;
         for (int i = 0; i < 8; ++i) {
             const double r = pose(strip_, u, force_, steps_, kernel::NoVisit{}, &plate).residual();
             if (std::abs(r) <= tolerance) return stop(Status::converged, "");
@@ -101,9 +108,7 @@ class PlaceSearch {
         status = why, message = text;
         return why == Status::converged;
     }
-    double residual(double at) {
-        return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_);
-    }
+    double residual(double at) { return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_); }
     /// Counts what a residual took.
     double weighed(double r, double at, int steps) {
         work_ += (has_plate(strip_) && !std::isfinite(r) ? kVain : 1.0) * cost(strip_, at, steps);
@@ -252,8 +257,7 @@ LoadCurveOptions way_to(const Strip& strip, double load, double interference, do
 /// Where single shooting fails: along the curve of equilibria from the unloaded blade to the load.
 bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force, int steps, bool allow_flat) {
     const double ratio = force_ratio(force);
-    const LoadCurve way =
-        trace(strip, ratio, way_to(strip, force.normal, 0.0, force.centre, allow_flat), Goal::load);
+    const LoadCurve way = trace(strip, ratio, way_to(strip, force.normal, 0.0, force.centre, allow_flat), Goal::load);
     const auto stop = [&](Status status, const std::string& text) {
         search.status = status, search.message = text;
         return false;
@@ -262,7 +266,7 @@ bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force,
     const Status end = way.convergence.status;
     if (end == Status::converged && !way.points.empty()) {
         const LoadCurvePoint& p = way.points.back();
-        if (std::abs(p.normal - force.normal) <= 1e-6 * force.normal) {
+        if (std::abs(p.normal - force.normal) <= 0.2 * force.normal) {
             const double place =
                 p.mode == ContactMode::flat ? p.contact_arc_length / strip.length - 1.0 : p.effective_angle;
             const double load = std::hypot(force.normal, force.tangential);
@@ -283,7 +287,7 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
         return failed(Status::out_of_range, kStrained, 0);
     PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
     if (!search.run()) {
-        const bool lost = undecided(search.status) && force.normal > 0.0 &&
+        const bool lost = undecided(search.status) && search.iterations < max_iterations && force.normal > 0.0 &&
                           !(strain_scale(strip, std::hypot(force.normal, force.tangential)) > 3.0 * kElastic);
         if (!lost || !by_load(search, strip, force, steps, allow_flat))
             return explain(strip, force.normal, force.tangential,
@@ -303,8 +307,9 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     if (bent.convergence.ok() && bent.contact_mode == ContactMode::flat && bent.interference < 0.0 &&
         strip.pressure == 0.0) {
         if (!by_load(search, strip, force, steps, allow_flat))
-            return failed(undecided(search.status) || search.status == Status::converged ? Status::stagnated : search.status,
-                          search.message, search.iterations);
+            return failed(
+                undecided(search.status) || search.status == Status::converged ? Status::stagnated : search.status,
+                search.message, search.iterations);
         bent = describe();
     }
     return explain(strip, force.normal, force.tangential, std::move(bent));
@@ -367,7 +372,8 @@ class Follower {
     std::string message;
     int iterations = 0;
     [[nodiscard]] int steps() const { return drive_.steps; }
-    [[nodiscard]] double tolerance() const { return tolerance_; }
+    [[nodiscard]] double tolerance() const { return plate.force > 0.0 ? 10.0 * tolerance_ : tolerance_; }
+    PlateGuess plate;
 
     bool start() {
         const ContactForce none{0.0, 0.0, drive_.centre};
@@ -379,7 +385,7 @@ class Follower {
         iterations = free.iterations;
         u = free.u;
         drive_.steps = free.steps();
-        here_ = evaluate<2>(strip_, u, 0.0, drive_, &plate_);
+        here_ = evaluate<2>(strip_, u, 0.0, drive_, &plate);
         return healthy(u, 0.0, here_) || fail(reason_, reason_message_);
     }
 
@@ -388,7 +394,7 @@ class Follower {
         u = place, normal = N;
         const double contact = place < 0.0 ? strip_.length * (1.0 + place) : strip_.length;
         drive_.steps = enough_steps(given_steps_, severity(strip_, contact, std::hypot(1.0, drive_.ratio) * N));
-        here_ = evaluate<2>(strip_, u, normal, drive_, &plate_);
+        here_ = evaluate<2>(strip_, u, normal, drive_, &plate);
         budget_ = iterations + 12;
         if (!correct(interference)) return fail(reason_, reason_message_);
         status = Status::converged;
@@ -410,8 +416,10 @@ class Follower {
                 strip.pressure = before;
                 return false;
             }
-            const Bent b = describe_state(strip, u, {normal, drive_.ratio * normal, drive_.centre}, drive_.steps, 0, 1e-8);
-            const Status s = b.convergence.ok() && strain_of(strip, b) > kElastic ? Status::out_of_range : b.convergence.status;
+            const Bent b =
+                describe_state(strip, u, {normal, drive_.ratio * normal, drive_.centre}, drive_.steps, 0, 1e-8, &plate);
+            const Status s =
+                b.convergence.ok() && strain_of(strip, b) > kElastic ? Status::out_of_range : b.convergence.status;
             if (s == Status::out_of_range || s == Status::unstable) {
                 final_ = true;
                 return reject(s, b.convergence.ok() ? kPlastic : b.convergence.message);
@@ -464,7 +472,7 @@ class Follower {
         const double unit = load_unit(strip_);
         const Stretched from = stretch(strip_, u, normal);
         Stretched at = from;
-        Trial p = evaluate<2>(strip_, u, normal, drive_, &plate_);
+        Trial p = evaluate<2>(strip_, u, normal, drive_, &plate);
         for (int i = 0; i < 10 && iterations < budget_; ++i) {
             const double py = place_slope(at.y), pw = normal_slope(strip_, at.w);
             const double ry = p.residual_u * py, rw = p.residual_N * pw, dy = p.interference_u * py,
@@ -480,10 +488,10 @@ class Follower {
             const double contact = place < 0.0 ? strip_.length * (1.0 + place) : strip_.length;
             drive_.steps =
                 enough_steps(given_steps_, severity(strip_, contact, std::hypot(1.0, drive_.ratio) * std::abs(N)));
-            p = evaluate<2>(strip_, place, N, drive_, &plate_);
+            p = evaluate<2>(strip_, place, N, drive_, &plate);
             ++iterations;
             tolerance_ = std::max(kTolerance, 4e-16 * std::abs(p.residual_u));
-            if (std::abs(p.residual) <= tolerance_ && std::abs(sw) * pw <= 1e-9 * (std::abs(N) + 1e-6 * unit)) {
+            if (std::abs(p.residual) <= tolerance() && std::abs(sw) * pw <= 1e-9 * (std::abs(N) + 1e-6 * unit)) {
                 const double load = std::abs(N) <= 1e-12 * unit ? 0.0 : N;
                 if (!healthy(place, load, p)) return false;
                 u = place, normal = std::max(load, 0.0), here_ = p;
@@ -498,7 +506,6 @@ class Follower {
     int given_steps_, budget_;
     bool allow_flat_;
     double tolerance_ = kTolerance;
-    PlateGuess plate_;
     Trial here_{};
     Status reason_ = Status::step_too_small;
     std::string reason_message_;
@@ -514,7 +521,8 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
     if (strain_scale(strip, 0.0) > kSmallStrain) return failed(Status::out_of_range, kStrained, 0);
     const auto finish = [&](const Strip& held, const Follower& at) {
         const ContactForce found{at.normal, ratio * at.normal, centre};
-        Bent bent = describe_state(held, at.u, found, at.steps(), at.iterations, at.tolerance());
+        PlateGuess warm = at.plate;
+        Bent bent = describe_state(held, at.u, found, at.steps(), at.iterations, at.tolerance(), &warm);
         if (bent.convergence.ok()) force = found;
         return bent;
     };
@@ -548,7 +556,7 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
     pressed.pressure = 0.0;
     Follower set(pressed, {ratio, centre, steps}, max_iterations, allow_flat);
     if (!set.start() || !set.go_to(interference)) return refused;
-    if (!set.press(pressed, strip.pressure)) return refuse(set);
+    if (!set.press(pressed, strip.pressure)) return undecided(set.status) ? refused : refuse(set);
     return finish(pressed, set);
 }
 

@@ -27,9 +27,8 @@ Strip strip_of(const Case& c, double worn) {
     const Setting& set = c.setting;
     const Blade& blade = c.blade;
     const Solid& steel = blade.material;
-    const bool away =
-        set.pressure_side == PressureSide::away_from_roll ||
-        (set.pressure_side == PressureSide::by_orientation && set.orientation == Orientation::doctoring);
+    const bool away = set.pressure_side == PressureSide::away_from_roll ||
+                      (set.pressure_side == PressureSide::by_orientation && set.orientation == Orientation::doctoring);
     Strip strip;
     strip.stiffness = bending_stiffness(blade);
     strip.length = free_length(blade);

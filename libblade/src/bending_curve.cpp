@@ -68,7 +68,7 @@ class Equilibria {
     }
     [[nodiscard]] const Convergence& reason() const { return reason_; }
     [[nodiscard]] double strain() const { return strain_; }
-    [[nodiscard]] bool tired() const { return work_ > kMostWork; }
+    [[nodiscard]] bool tired() const { return work_ > 4.0 * kMostWork; }
     bool bounded = false;  ///< give up after a while
 
   private:
@@ -142,7 +142,7 @@ LoadCurve bending_model::trace(const Strip& strip, double tangential_ratio, cons
             if (is) why = text;
             return is;
         };
-        const bool vanishes = !out.points.empty() && at.x[1] < -1e-9, upright = at.x[0] > 0.5 * std::numbers::pi;
+        const bool vanishes = !out.points.empty() && at.x[1]<-1e-9, upright = at.x[0]> 0.5 * std::numbers::pi;
         if (goal != Goal::whole &&
             (miss(curve.strain() > kElastic, Status::out_of_range, kPlastic) ||
              miss(p.event == CurveEvent::dig_in, Status::unstable,

@@ -277,8 +277,13 @@ TEST_CASE("strips against an independent integration from the clamp", "[bending]
         if (b.wrapped_arc > 0.0) continue;
         plates += b.plate_force > 0.0, flats += b.contact_mode == ContactMode::flat;
         Edge edge{s.plate.length, s.set_angle};
-        Miss miss = integrate_again(s, b, f, edge);
-        for (int round = 0; round < 60; ++round) miss = integrate_again(s, b, f, edge);
+        Miss miss;
+        for (int round = 0; round < 60; ++round) {
+            const Edge before = edge;
+            miss = integrate_again(s, b, f, edge);
+            if (std::abs(edge.place - before.place) + std::abs(edge.angle - before.angle) * s.length < 1e-13 * s.length)
+                break;
+        }
         INFO(miss.force << ' ' << miss.moment << ' ' << miss.place << ' ' << miss.angle << ' ' << miss.plate);
         // What the strip behind the plate falls short is that of a cubic in the library: a share of (angle)^4.
         CHECK(miss.worst() < (kind == 2 && s.plate.length > 0.0 ? 1e-3 : 2e-8));
@@ -466,8 +471,7 @@ TEST_CASE("work of holder, friction and pressure is the energy stored", "[bendin
             if (backed) s.plate = {7e-3, 3e-5, 2e-9};
             s.holder_compliance = 2e-8, s.holder_rotation = 1e-4;
             LoadCurveOptions options;
-            options.largest_step = 1e-3;
-            options.max_points = 20000;
+            options.largest_step = 1.2e-2;
             options.max_load = 6.0 * 0.15 / (s.length * s.length) * (backed ? 2.0 : 1.0);
             const LoadCurve curve = load_curve(s, mu, options);
             INFO(curve.convergence.message);
@@ -493,6 +497,6 @@ TEST_CASE("work of holder, friction and pressure is the energy stored", "[bendin
             }
             CHECK(flat);
             expect_close(strain_energy(s, last, before), work, 2e-3,
-                         "trapezoids of 4e-3; friction's arm about the face");
+                         "trapezoids of 1.2e-2; friction's arm about the face");
         }
 }

@@ -169,7 +169,7 @@ TEST_CASE("a soft film passes the same flow through every cell", "[nip][soft]") 
 
 TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip][soft]") {
     // Finite volumes on a finer mesh, all pressures at once: min(p, divergence of the flow) = 0 (the rupture condition p = dp/dx
-    // = 0 as a complementarity problem), h = h0 + c p. Semi-smooth Newton with a dense matrix, the compliance raised in steps.
+    // = 0 as a complementarity problem), h = h0 + c p. Semi-smooth Newton on a band of three, the compliance raised in steps.
     for (const double tilt : {0.0, 1e-3, 4e-3, -4e-4}) {
         Case c = smooth(2e9);
         c.setting.wetted_length = 3e-5;
@@ -200,7 +200,8 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
             double last = 0.0;
             for (int round = 0; round < 200; ++round) {
                 Eigen::VectorXd residual(n);
-                Eigen::MatrixXd J = Eigen::MatrixXd::Identity(n, n);
+                Eigen::MatrixXd J = Eigen::MatrixXd::Zero(n, 3);  // by the pressure before, here and after
+                J.col(1).setOnes();
                 const auto h = [&](Eigen::Index i) { return h0[i] + compliance * p[i]; };
                 residual[0] = p[0] - p_in, residual[n - 1] = p[n - 1];
                 for (Eigen::Index i = 1; i + 1 < n; ++i) {
@@ -210,17 +211,24 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
                     const double scale = 12.0 * eta * 0.5 * (d1 + d2) / std::pow(h(i), 3);  // to a pressure
                     residual[i] = std::min(p[i], out * scale);
                     if (p[i] <= out * scale) continue;
-                    J(i, i) = 0.0;
+                    J(i, 1) = 0.0;
                     for (const Eigen::Index side : {i - 1, i}) {
                         const double sign = side == i ? 1.0 : -1.0, dx = side == i ? d2 : d1;
                         const double mean = 0.5 * (h(side) + h(side + 1)), dp = (p[side + 1] - p[side]) / dx;
                         const double by_gap = 0.5 * compliance * (0.5 * U - 3.0 * mean * mean / (12.0 * eta) * dp);
                         const double by_slope = mean * mean * mean / (12.0 * eta) / dx;
-                        J(i, side) += sign * scale * (by_gap + by_slope);
-                        J(i, side + 1) += sign * scale * (by_gap - by_slope);
+                        J(i, 1 + side - i) += sign * scale * (by_gap + by_slope);
+                        J(i, 2 + side - i) += sign * scale * (by_gap - by_slope);
                     }
                 }
-                Eigen::VectorXd step = J.partialPivLu().solve(-residual);
+                Eigen::VectorXd step = -residual;  // elimination down the band
+                for (Eigen::Index i = 1; i < n; ++i) {
+                    const double share = J(i, 0) / J(i - 1, 1);
+                    J(i, 1) -= share * J(i - 1, 2);
+                    step[i] -= share * step[i - 1];
+                }
+                for (Eigen::Index i = n; i-- > 0;)
+                    step[i] = (step[i] - (i + 1 < n ? J(i, 2) * step[i + 1] : 0.0)) / J(i, 1);
                 // no gap shrinks by more than half at once
                 double part = 1.0;
                 for (Eigen::Index i = 0; i < n; ++i)
@@ -398,7 +406,11 @@ TEST_CASE("soft blades are solved wherever rigid ones are", "[nip][soft]") {
     const auto between = [&](double a, double b) {
         return a * std::pow(b / a, static_cast<double>(engine()) / static_cast<double>(std::mt19937::max()));
     };
+#ifdef __SANITIZE_ADDRESS__
+    constexpr int cases = 30;
+#else
     constexpr int cases = 300;
+#endif
     int soft_failed = 0, rigid_failed = 0, only_soft = 0;
     for (int k = 0; k < cases; ++k) {
         Case c;
@@ -423,8 +435,8 @@ TEST_CASE("soft blades are solved wherever rigid ones are", "[nip][soft]") {
     }
     std::cout << "random cases: soft failed " << soft_failed << ", rigid " << rigid_failed << ", soft alone "
               << only_soft << " of " << cases << '\n';
-    CHECK(soft_failed <= rigid_failed + cases / 50);
-    CHECK(only_soft <= cases / 50);
+    CHECK(soft_failed <= rigid_failed + 1 + cases / 50);
+    CHECK(only_soft <= 1 + cases / 50);
 }
 
 TEST_CASE("time of a soft contact", "[nip][soft]") {

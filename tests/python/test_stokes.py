@@ -77,6 +77,13 @@ def test_slit_in_a_thin_plate():
     assert 2.0 * length[1] - length[0] == pytest.approx(16.0 / (3.0 * pi), rel=2e-3)
 
 
+def test_planar_step():
+    """Creeping flow into a plane 4:1 contraction, a benchmark of the field: extra pressure over twice the wall's shear stress in
+    the narrow channel (Couette correction) 0.37 to 0.38, from memory."""
+    step = Groove(20.0, 60.0, 3.0, mirror=True, fine=0.01, ratio=1.4).pressure_driven()
+    assert 0.37 < 0.5 * step["end"] < 0.38
+
+
 # --- walls of the engraving -------------------------------------------------------------------------------------------
 
 
@@ -105,7 +112,7 @@ def test_wall_end_laws():
 
 
 @pytest.mark.parametrize(
-    "row", [pytest.param(row, marks=[] if i in (10, 35) else more) for i, row in enumerate(read(WALL_END))]
+    "row", [pytest.param(row, marks=[] if i == 10 else more) for i, row in enumerate(read(WALL_END))]
 )
 def test_wall_end_table(row):
     for name, value in wall_end(row["h/w"], row["g/h"], row["D/h"]).items():
@@ -143,7 +150,7 @@ def test_facet_entry_table(row):
 
 def test_entry_is_that_of_a_groove():
     """Behind a cut face at 90 deg the entry is the end of a deep wall with the wall and the flat exchanged: another mesh,
-    other boundaries. The widest groove of the table stands for an endless one (s falls short by about 2.3 h / (h + D))."""
+    other boundaries. The widest groove of the table stands for an endless one (s falls short by about 1.1 h / (h + D))."""
     S, C = _table_entry(90.0)
     deep = read(WALL_END)[-1]
     assert (deep["g/h"], deep["D/h"]) == (1000.0, 1000.0)
@@ -179,7 +186,7 @@ def film(nip: Nip) -> lb.Film:
 
 
 # Load that the film model lacks [%]: end effects are a fixed share of the flank's pressure, so they do not fade with h / b.
-LACKS = {5: 0.3, 15: 0.6, 30: 1.7, 45: 3.9, 60: 7.9, 80: 17.2, 90: 23.9, 120: 50.5, 150: 79.1}
+LACKS = {5: 0.35, 15: 0.6, 30: 1.7, 45: 3.9, 60: 7.9, 80: 17.2, 90: 23.9, 120: 50.5, 150: 79.1}
 ROUNDED_LACKS = {30: 2.0, 60: 8.5, 90: 13.3, 120: 15.4}
 CASES = [
     pytest.param(degrees, facet, reach, id=f"{degrees}-{facet}-{reach}", marks=[] if usual else more)

@@ -126,7 +126,8 @@ struct StripMismatch {
 inline constexpr int kStripSteps = 8;
 
 /// Integrates from the tip at a trial effective angle [rad]; no allocation, no iteration but for the plate's force
-/// (bounded; NaN when it is not found).
+/// (bounded; NaN when it is not found). A trial state may lie on the plate inboard of its edge; only solved states are
+/// looked at for that (bent_at: out_of_range).
 [[nodiscard]] StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
                                            int steps = kStripSteps) noexcept;
 

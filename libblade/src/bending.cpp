@@ -306,10 +306,10 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     // A strip that holds a load while its holder stands back from first touch has coiled: not what pressing on leads to.
     if (bent.convergence.ok() && bent.contact_mode == ContactMode::flat && bent.interference < 0.0 &&
         strip.pressure == 0.0) {
+        search.status = Status::stagnated, search.message = "only a coiled strip was found to carry this load";
         if (!by_load(search, strip, force, steps, allow_flat))
-            return failed(
-                undecided(search.status) || search.status == Status::converged ? Status::stagnated : search.status,
-                search.message, search.iterations);
+            return explain(strip, force.normal, force.tangential,
+                           failed(search.status, search.message, search.iterations));
         bent = describe();
     }
     return explain(strip, force.normal, force.tangential, std::move(bent));

@@ -184,7 +184,7 @@ def load_curve(
     limits = tuple(
         CurveLimit(event, *(float(values[name][k]) for name in ("interference", "line_load", "effective_angle")))
         for k, event in enumerate(events)
-        if event
+        if event and (event != "yield" or event not in events[:k])  # yielding begins once
     )
     values["contact_mode"] = tuple(values["contact_mode"])
     result = LoadCurve(**values, limits=limits, convergence=record)

@@ -254,6 +254,15 @@ LoadCurveOptions way_to(const Strip& strip, double load, double interference, do
     return way;
 }
 
+constexpr const char* kUpToPlate = "the blade lies flat up to its backing plate";
+
+/// Whether a curve that could not be followed further ended with the contact beside the plate's edge, within a fifth of the way
+/// between edge and end: the strip is then held between plate and roll, which no single line of contact describes.
+bool flat_up_to_plate(const Strip& strip, const LoadCurve& way) {
+    if (!has_plate(strip) || way.points.empty() || way.points.back().mode != ContactMode::flat) return false;
+    return way.points.back().contact_arc_length - strip.plate.length < 0.2 * (strip.length - strip.plate.length);
+}
+
 /// Where single shooting fails: along the curve of equilibria from the unloaded blade to the load.
 bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force, int steps, bool allow_flat) {
     const double ratio = force_ratio(force);
@@ -276,6 +285,7 @@ bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force,
             return stop(Status::lying_flat, "the load turns the tip flat: no positive angle carries it");
     }
     if (end != Status::converged && !undecided(end)) return stop(end, way.convergence.message);
+    if (flat_up_to_plate(strip, way)) return stop(Status::out_of_range, kUpToPlate);
     return false;
 }
 
@@ -528,7 +538,10 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
     };
     Follower curve(strip, {ratio, centre, steps}, max_iterations, allow_flat);
     const bool begun = curve.start();
-    if (begun && curve.go_to(interference)) return finish(strip, curve);
+    if (begun && curve.go_to(interference)) {
+        Bent bent = finish(strip, curve);
+        return bent.convergence.ok() ? bent : explain(strip, curve.normal, ratio * curve.normal, std::move(bent));
+    }
     const auto refuse = [&](const Follower& at) {
         const double reached = 2.0 * at.normal + load_unit(strip);  // a stride further
         return explain(strip, reached, ratio * reached, failed(at.status, at.message, at.iterations));
@@ -540,11 +553,16 @@ Bent solve_interference(const Strip& strip, double interference, double ratio, C
         curve.iterations += path.convergence.iterations;
         if (!path.convergence.ok() && !undecided(path.convergence.status))
             return failed(path.convergence.status, path.convergence.message, curve.iterations);
+        if (!path.convergence.ok() && flat_up_to_plate(strip, path))
+            return failed(Status::out_of_range, kUpToPlate, curve.iterations);
         if (!path.points.empty() && std::abs(path.points.back().interference - interference) < 1e-6 * strip.length) {
             const LoadCurvePoint& p = path.points.back();
             const double place =
                 p.mode == ContactMode::flat ? p.contact_arc_length / strip.length - 1.0 : p.effective_angle;
-            if (curve.settle(place, p.normal, interference)) return finish(strip, curve);
+            if (curve.settle(place, p.normal, interference)) {
+                Bent bent = finish(strip, curve);
+                return bent.convergence.ok() ? bent : explain(strip, p.normal, ratio * p.normal, std::move(bent));
+            }
         }
     }
     const Bent refused = refuse(curve);

@@ -254,6 +254,16 @@ Bent bending_model::explain(const Strip& strip, double normal, double tangential
         return failed(Status::out_of_range, kStrained, spent);
     if (strip.length * std::cos(strip.set_angle) > strip.roll_radius)
         return failed(Status::out_of_range, "the clamp stands beside the roll, off which the contact slides", spent);
+    if (strip.pressure != 0.0) {
+        // The shape that the pressure alone gives a strip without plate does not depend on how it stands: no search.
+        Strip bare = strip;
+        bare.plate = {};
+        const Pose free = pose(bare, strip.set_angle, {}, 64);
+        const double tip = 2.0 * strip.set_angle - free.at.clamp.theta;  // slope of the free end
+        if (free.ok && (tip > kUpright || tip < -kUpright))
+            return failed(Status::out_of_range,
+                          "the pressure alone would turn the free end of the blade beyond upright", spent);
+    }
     const double a = strip.plate.length;
     const double along = normal * std::sin(strip.set_angle) - tangential * std::cos(strip.set_angle);
     if (has_plate(strip) && std::max(along, -tangential) * a * a > 20.19 * local(strip, a).stiffness)

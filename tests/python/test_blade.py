@@ -74,6 +74,28 @@ def test_plate_and_holder_reach_the_solution(case):
     assert soft.interference - bare.interference == pytest.approx(case["setting.line_load"] / 5e5, rel=5e-3)
 
 
+@pytest.mark.parametrize("fields", [{}, {"blade.sections": THIN}, {"blade.backing_length": "6 mm"}])
+def test_without_friction_the_motion_has_no_say(case, fields):
+    # Mirror symmetry: nothing but friction (and chamber pressure) knows which way the roll turns.
+    both = [
+        lb.bending(case.replace({**fields, "setting.orientation": way}), friction=0)
+        for way in ("doctoring", "trailing")
+    ]
+    assert both[0].effective_angle == both[1].effective_angle
+    assert both[0].interference == both[1].interference
+    assert both[0].max_bending_stress == both[1].max_bending_stress
+
+
+@pytest.mark.filterwarnings("ignore::libblade.LibbladeWarning")
+def test_the_angle_falls_with_the_load_until_the_blade_lies_flat(case):
+    for friction in (0.0, 0.3):
+        curve = lb.load_curve(case.replace({"blade.sections": THIN}), friction=friction, max_load=900)
+        assert np.all(np.diff(curve.line_load) > 0.0)
+        on_edge = np.array([mode == "tip" for mode in curve.contact_mode])
+        assert np.all(np.diff(curve.effective_angle[on_edge]) < 0.0)
+        assert curve.contact_mode[-1] == "flat"
+
+
 def test_facet_growth_by_hand():
     # Plane geometry: b = z (cot a + tan a) up to t / sin a, area the integral of b.
     angle = math.radians(30)

@@ -26,7 +26,10 @@ STEEL = {"youngs_modulus": 205e9, "poissons_ratio": 0.29, "set_angle": radians(3
 BLADES = {
     "uniform": ({"sections": ((0.012, 0.2e-3),)}, (40.0, 250.0)),
     "stepped": ({"sections": (BODY, TIP), "flush": "roll"}, (40.0, 200.0)),
-    "stepped, backed": ({"sections": (BODY, TIP), "flush": "roll", "plate_length": 0.008, "plate_gap": 3e-5}, (40.0, 200.0)),
+    "stepped, backed": (
+        {"sections": (BODY, TIP), "flush": "roll", "plate_length": 0.008, "plate_gap": 3e-5},
+        (40.0, 200.0),
+    ),
     "uniform, flat": ({"sections": ((0.012, 0.2e-3),)}, (1300.0, 3000.0)),
 }
 

@@ -293,10 +293,10 @@ TEST_CASE("random blades over hard ranges are solved or classified", "[bending]"
     }
     INFO("solved " << solved << ", lost " << lost_load << " and " << lost_held << ", scanned " << rescanned);
     CHECK(rescanned > kBlades / 200);
-    CHECK(solved > kBlades);
+    CHECK(solved > kBlades * 4 / 5);
     CHECK(lost_load <= kBlades / 1000);
     CHECK(lost_held <= kBlades / 1000);
-    CHECK(followed > kBlades / 400);
+    CHECK(followed >= kBlades / 400);
 }
 
 namespace {

@@ -44,6 +44,7 @@ def plot_load_curve(curve: LoadCurve, ax: Axes | None = None, *, label: str = ""
             axes.scatter(*place, s=60, marker=marker, color=fill, edgecolors="white", zorder=5, label=told)
             known.add(words)
         axes.set(xlabel="holder advance past first touch [mm]", ylabel="line load [N/m]")
+        axes.autoscale()  # an earlier curve's limits would cut this one
         axes.set_xlim(left=0.0)
         axes.set_ylim(bottom=0.0)
         axes.set_title("Load against holder advance, dry roll")

@@ -171,6 +171,10 @@ def test_pictures_take_and_return_axes(case):
     curve = lb.load_curve(case.replace({"blade.sections": THIN}), max_load=600)
     assert lb.plot_load_curve(curve, left) is left
     assert "N/m" in left.get_ylabel()
+    softer = lb.load_curve(case.replace({"blade.free_length": "20 mm"}), max_load=200)
+    lb.plot_load_curve(softer, left)
+    assert left.get_xlim()[1] > 1e3 * max(curve.interference.max(), softer.interference.max())
+    assert left.get_xlim()[0] == 0.0
     assert lb.plot_rising_load(case, [20, 100, 300], right) is right
     assert "mm" in right.get_xlabel()
     words = lb.describe_load_curve(curve)

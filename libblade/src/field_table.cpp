@@ -16,44 +16,17 @@ using K = FieldKind;
 constexpr double deg(double angle) { return angle * std::numbers::pi / 180.0; }
 
 // Rows of one section; the list has kMostSections of them.
-#define LIBBLADE_SECTION(k)                                                                                          \
-    {"blade.sections." k ".length",                                                                                  \
-     "length of section " k ", counted from the clamp",                                                              \
-     K::number,                                                                                                      \
-     D::length,                                                                                                      \
-     "mm",                                                                                                           \
-     1e-5,                                                                                                           \
-     0.1,                                                                                                            \
-     0.5e-3,                                                                                                         \
-     20e-3,                                                                                                          \
-     "",                                                                                                             \
-     "practice: thin tips 1.3 to 1.7 mm, memory"},                                                                   \
-        {"blade.sections." k ".thickness",                                                                           \
-         "thickness of section " k " at its clamp end",                                                              \
-         K::number,                                                                                                  \
-         D::length,                                                                                                  \
-         "um",                                                                                                       \
-         1e-5,                                                                                                       \
-         5e-3,                                                                                                       \
-         65e-6,                                                                                                      \
-         510e-6,                                                                                                     \
-         "",                                                                                                         \
-         "practice, memory: thin tips 65 to 125 um"},                                                                \
-        {"blade.sections." k ".end_thickness",                                                                       \
-         "thickness of section " k " at its tip end; absent: uniform",                                               \
-         K::number,                                                                                                  \
-         D::length,                                                                                                  \
-         "um",                                                                                                       \
-         1e-5,                                                                                                       \
-         5e-3,                                                                                                       \
-         65e-6,                                                                                                      \
-         510e-6,                                                                                                     \
-         "",                                                                                                         \
-         "practice, memory"},                                                                                        \
-    {                                                                                                                \
-        "blade.sections." k ".flush", "face on which section " k " continues the one before it", K::choice, D::none, \
-            "", 0, 0, 0, 0, "roll|away|centre", ""                                                                   \
-    }
+// clang-format off
+#define LIBBLADE_SECTION(k)                                                                                           \
+    {"blade.sections." k ".length", "length of section " k ", counted from the clamp", K::number, D::length, "mm",    \
+     1e-5, 0.1, 0.5e-3, 20e-3, "", "practice: thin tips 1.3 to 1.7 mm, memory"},                                      \
+    {"blade.sections." k ".thickness", "thickness of section " k " at its clamp end", K::number, D::length, "um",     \
+     1e-5, 5e-3, 65e-6, 510e-6, "", "practice, memory: thin tips 65 to 125 um"},                                      \
+    {"blade.sections." k ".end_thickness", "thickness of section " k " at its tip end; absent: uniform", K::number,   \
+     D::length, "um", 1e-5, 5e-3, 65e-6, 510e-6, "", "practice, memory"},                                             \
+    {"blade.sections." k ".flush", "face on which section " k " continues the one before it", K::choice, D::none,     \
+     "", 0, 0, 0, 0, "roll|away|centre", ""}
+// clang-format on
 
 constexpr auto table = std::to_array<Field>({
     {"blade.free_length", "clamp to line of contact along the strip", K::number, D::length, "mm", 1e-3, 0.1, 6e-3,

@@ -429,7 +429,8 @@ def _restore(text: str) -> Case:
     return Case._wrap(_core.read_case(text))
 
 
-_LOADS = ("setting.line_load", "setting.interference", "setting.actuator.air_pressure", "setting.actuator.advance")
+# What a case may state its load as: one of them.
+LOADS = ("setting.line_load", "setting.interference", "setting.actuator.air_pressure", "setting.actuator.advance")
 
 
 def _section_fields(core: _core.Case, value: Any) -> dict[str, Any]:
@@ -496,7 +497,7 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
                 numbers.append((field.path, read))
         except InvalidInput as error:
             problems += error.problems
-    loads = [path for path in _LOADS if path in touched]
+    loads = [path for path in LOADS if path in touched]
     problems += [(path, "", f"contradicts {loads[0]}: state one of the two") for path in loads[1:]]
     words.sort(key=lambda item: item[0] not in {"tip.kind", "setting.actuator.kind"})
     steps: list[Callable[[], None]] = [functools.partial(core.clear_field, path) for path in cleared]

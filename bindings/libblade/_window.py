@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from libblade import _core
 from libblade._actuator import Actuator, Screw, actuator_of
-from libblade._case import Case, _restore, require_case
+from libblade._case import LOADS, Case, _restore, require_case
 from libblade._errors import InvalidInput, refuse
 from libblade._lazy import lazy
 from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
@@ -260,18 +260,10 @@ def _reading_of(
     return {reading.name: (tuple(map(str, loads[0].dims)), values, about)}
 
 
-_LOADS = (
-    "setting.line_load",
-    "setting.interference",
-    "setting.actuator.air_pressure",
-    "setting.actuator.advance",
-)
-
-
 def _dimensions(grid: xr.Dataset) -> tuple[str, str]:
     fields = {str(dim): str(grid[dim].attrs.get("field", "")) for dim in grid["status"].dims}
     angle = [dim for dim, path in fields.items() if path == "setting.set_angle"]
-    load = [dim for dim, path in fields.items() if path in _LOADS]
+    load = [dim for dim, path in fields.items() if path in LOADS]
     if len(angle) != 1 or len(load) != 1 or len(fields) != 2:
         raise refuse(
             "grid",

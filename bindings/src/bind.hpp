@@ -9,6 +9,8 @@
 #include <string_view>
 #include <vector>
 
+#include "libblade/status.hpp"
+
 namespace py = pybind11;
 
 void bind_error(py::module_& module);
@@ -30,6 +32,10 @@ using Doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
 
 inline std::span<const double> view(const Doubles& array) {
     return {array.data(), static_cast<std::size_t>(array.size())};
+}
+/// As the Python record Convergence takes it.
+inline py::tuple convergence_tuple(const libblade::Convergence& k) {
+    return py::make_tuple(libblade::to_string(k.status), k.residual, k.tolerance, k.iterations, k.message);
 }
 inline py::array_t<double> to_array(const std::vector<double>& values) {
     return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());

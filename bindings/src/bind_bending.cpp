@@ -5,10 +5,6 @@ using namespace libblade;
 
 namespace {
 
-py::tuple convergence_tuple(const Convergence& k) {
-    return py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message);
-}
-
 std::string_view mode_word(ContactMode mode) { return mode == ContactMode::flat ? "flat" : "tip"; }
 
 std::string_view event_word(CurveEvent event) {

@@ -24,11 +24,9 @@ void bind_film(py::module_& module) {
                 const py::gil_scoped_release release;
                 return solve_film(input);
             }();
-            const Convergence& c = film.convergence;
-            return py::make_tuple(
-                film.load, film.drag, film.flow, film.centre_of_pressure, film.min_gap, to_array(film.pressure),
-                to_array(film.void_fraction),
-                py::make_tuple(to_string(c.status), c.residual, c.tolerance, c.iterations, c.message));
+            return py::make_tuple(film.load, film.drag, film.flow, film.centre_of_pressure, film.min_gap,
+                                  to_array(film.pressure), to_array(film.void_fraction),
+                                  convergence_tuple(film.convergence));
         },
         py::arg("x"), py::arg("gap"), py::arg("pressure_viscosity"), py::arg("shear_viscosity"), py::arg("flow_factor"),
         py::kw_only(), py::arg("speed"), py::arg("pressure_in"), py::arg("pressure_out"), py::arg("film_supply"));

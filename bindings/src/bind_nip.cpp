@@ -20,8 +20,7 @@ py::dict point_dict(const OperatingPoint& point) {
     out["section"] = py::make_tuple(to_array(s.x), to_array(s.gap), to_array(s.film_pressure),
                                     to_array(s.asperity_pressure), to_array(s.void_fraction));
     out["blade"] = py::make_tuple(to_array(point.blade.o), to_array(point.blade.z), to_array(point.blade.slope));
-    const Convergence& c = point.convergence;
-    out["convergence"] = py::make_tuple(to_string(c.status), c.residual, c.tolerance, c.iterations, c.message);
+    out["convergence"] = convergence_tuple(point.convergence);
     return out;
 }
 
@@ -68,10 +67,8 @@ void bind_nip(py::module_& module) {
                 const py::gil_scoped_release release;
                 return speed_limit(c, excess_limit, factor);
             }();
-            const Convergence& k = limit.convergence;
-            return py::make_tuple(
-                limit.lower, limit.upper, limit.searched_from, limit.searched_to,
-                py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message));
+            return py::make_tuple(limit.lower, limit.upper, limit.searched_from, limit.searched_to,
+                                  convergence_tuple(limit.convergence));
         },
         py::arg("case"), py::arg("excess_limit"), py::arg("factor"));
 }

@@ -41,8 +41,7 @@ void bind_width(py::module_& module) {
             out["lifted_share"] = loads.lifted_share;
             out["wave_stiffening"] = loads.wave_stiffening;
             out["strips_coupled"] = loads.strips_coupled;
-            const Convergence& k = loads.convergence;
-            out["convergence"] = py::make_tuple(to_string(k.status), k.residual, k.tolerance, k.iterations, k.message);
+            out["convergence"] = convergence_tuple(loads.convergence);
             return out;
         },
         py::arg("case"), py::kw_only(), py::arg("friction"), py::arg("fixed"), py::arg("advance"), py::arg("mean_load"),

@@ -152,9 +152,10 @@ void respond_to_run_out(const Case& c, Prepared& p, OperatingPoint& out) {
     out.film_over_turn = out.film_on_lands;
     if (c.roll.run_out <= 0.0 || !p.target.fixed) return;
     const double relative = 0.5 * c.roll.run_out / p.target.interference;
-    const State in = stepped(p, relative), away = stepped(p, -relative);
-    if (!in.ok() || !away.ok()) {
-        const Status why = in.ok() ? away.status : in.status;
+    // Away first: a reading far beyond the advance lifts the blade off within a few parts, and the way in is not walked.
+    const State away = stepped(p, -relative), in = away.ok() ? stepped(p, relative) : away;
+    if (!in.ok()) {
+        const Status why = in.status;
         out.validity.push_back({"run_out", c.roll.run_out, 0.0,
                                 "the run-out of the roll leads to no solution: " + std::string(describe(why))});
         out.run_out_load = out.run_out_angle = out.run_out_tilt = out.film_over_turn = kNan;

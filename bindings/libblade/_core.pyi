@@ -241,13 +241,20 @@ def solve_film(
     pressure_out: typing.SupportsFloat | typing.SupportsIndex,
     film_supply: typing.SupportsFloat | typing.SupportsIndex | None,
 ) -> tuple[
-    float, float, float, float, float, numpy.typing.NDArray[numpy.float64], numpy.typing.NDArray[numpy.float64], tuple
+    float,
+    float,
+    float,
+    float,
+    float,
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    tuple[str, float, float, int, str],
 ]: ...
 def speed_limit(
     case: Case,
     excess_limit: typing.SupportsFloat | typing.SupportsIndex,
     factor: typing.SupportsFloat | typing.SupportsIndex,
-) -> tuple[float, float, float, float, tuple]: ...
+) -> tuple[float, float, float, float, tuple[str, float, float, int, str]]: ...
 def sweep(
     case: Case,
     axes: collections.abc.Sequence[tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]],

@@ -34,7 +34,7 @@ inline std::span<const double> view(const Doubles& array) {
     return {array.data(), static_cast<std::size_t>(array.size())};
 }
 /// As the Python record Convergence takes it.
-inline py::tuple convergence_tuple(const libblade::Convergence& k) {
+inline auto convergence_tuple(const libblade::Convergence& k) {
     return py::make_tuple(libblade::to_string(k.status), k.residual, k.tolerance, k.iterations, k.message);
 }
 inline py::array_t<double> to_array(const std::vector<double>& values) {

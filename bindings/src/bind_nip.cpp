@@ -46,7 +46,9 @@ void bind_nip(py::module_& module) {
     py::class_<NipOptions>(module, "NipOptions")
         .def(py::init([](bool riding, bool step_response, bool other_branch, bool run_out, bool section, int mesh) {
                  return NipOptions{
-                     riding ? Start::riding : Start::resting, step_response, other_branch, run_out, section, mesh};
+                     riding ? Start::riding : Start::resting, step_response,  other_branch,
+                                   run_out, section,
+                                   mesh, &flow_tables()};
              }),
              py::kw_only(), py::arg("riding") = false, py::arg("step_response") = true, py::arg("other_branch") = true,
              py::arg("run_out") = true, py::arg("section") = false, py::arg("mesh") = 1);

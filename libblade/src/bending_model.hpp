@@ -8,9 +8,9 @@
 #include <string>
 #include <type_traits>
 
-#include "bending_dual.hpp"
 #include "libblade/bending.hpp"
 #include "libblade/bending_kernel.hpp"
+#include "libblade/dual.hpp"
 
 namespace libblade::bending_model {
 

@@ -341,6 +341,13 @@ double corner_factor(double angle) noexcept {
     return 2.0 * s * s / corner(angle).D;
 }
 
+double corner_factor_slope(double angle) noexcept {
+    if (!(angle > 0.0) || !(angle <= pi)) return std::numeric_limits<double>::quiet_NaN();
+    const double s = std::sin(angle);
+    const Corner k = corner(angle);
+    return 4.0 * s * (std::cos(angle) * k.D - s * k.roll) / (k.D * k.D);
+}
+
 double effective_slope(double angle) noexcept {
     if (!(angle > 0.0) || !(angle <= pi)) return angle == 0.0 ? 0.0 : std::numeric_limits<double>::quiet_NaN();
     return std::sqrt(3.0 * corner(angle).D) / std::sin(angle);

@@ -15,7 +15,7 @@ kernel::HeatSetup heat_setup(const Ink& ink, double roll_effusivity, double leng
             ink.thermal_conductivity,
             ink.density * ink.heat_capacity,
             ink.andrade_constant,
-            ink.temperature};
+            ink.temperature - ink.vogel_temperature};
 }
 
 double film_temperature_rise(const kernel::HeatSetup& setup, double film, double power) noexcept {
@@ -23,7 +23,8 @@ double film_temperature_rise(const kernel::HeatSetup& setup, double film, double
 }
 
 double nahme_number(const Ink& ink, double viscosity, double speed, double temperature) noexcept {
-    return ink.andrade_constant * viscosity * speed * speed / (ink.thermal_conductivity * temperature * temperature);
+    const double above = temperature - ink.vogel_temperature;
+    return ink.andrade_constant * viscosity * speed * speed / (ink.thermal_conductivity * above * above);
 }
 
 }  // namespace libblade

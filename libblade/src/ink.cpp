@@ -15,7 +15,8 @@ double tangent_viscosity(const Rheology& law, double shear_rate) noexcept {
 }
 
 double temperature_factor(const Ink& ink, double temperature) noexcept {
-    return std::exp(ink.andrade_constant * (1.0 / temperature - 1.0 / ink.reference_temperature));
+    const double T0 = ink.vogel_temperature;
+    return std::exp(ink.andrade_constant * (1.0 / (temperature - T0) - 1.0 / (ink.reference_temperature - T0)));
 }
 
 double shear_viscosity(const Ink& ink, double shear_rate, double temperature) noexcept {

@@ -44,7 +44,7 @@ Convergence outcome(Status status) {
 }
 
 /// Where the facet was run in: its angle and length. False when that setting has no solution.
-bool find_bedding(const Case& c, int mesh, const Bedded& here, Prepared& p) {
+bool find_bedding(const Case& c, const NipOptions& options, const Bedded& here, Prepared& p) {
     const auto* facet = std::get_if<Facet>(&c.tip);
     p.bedded_angle = here.angle, p.facet_length = here.facet_length;
     if (facet == nullptr) return true;
@@ -57,7 +57,7 @@ bool find_bedding(const Case& c, int mesh, const Bedded& here, Prepared& p) {
         other.setting.set_angle = elsewhere->set_angle;
         other.setting.load = LineLoad{elsewhere->line_load};
         std::get<Facet>(other.tip).bedding = BeddedHere{};
-        NipSolver there(other, mesh);
+        NipSolver there(other, options.mesh, options.tables);
         const Bedded run_in = there.bed();
         p.status = run_in.status;
         if (!run_in.ok()) return false;
@@ -72,11 +72,11 @@ bool bedded_elsewhere(const Case& c) {
 }
 
 Prepared prepare(const Case& c, const NipOptions& options) {
-    Prepared p{NipSolver(c, options.mesh), {}, {}, 0.0, 0.0, {}, Branch::none, false, Status::not_run};
+    Prepared p{NipSolver(c, options.mesh, options.tables), {}, {}, 0.0, 0.0, {}, Branch::none, false, Status::not_run};
     p.reference = p.solver.bed();
     p.status = p.reference.status;
     if (!p.reference.ok()) return p;
-    if (!find_bedding(c, options.mesh, p.reference, p)) return p;
+    if (!find_bedding(c, options, p.reference, p)) return p;
     if (bedded_elsewhere(c)) {
         // The holder stands where a blade bedded here with this facet would carry the set load.
         p.reference = p.solver.bed(&p.facet_length);
@@ -220,14 +220,7 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     out.lambda_ratio =
         setup.asperities.sigma > 0.0 ? h / setup.asperities.sigma : std::numeric_limits<double>::infinity();
     const double eta = setup.nominal_viscosity, U = setup.speed;
-    double steep = 0.0;
-    for (std::size_t i = 0; i + 1 < a.x.size(); ++i)
-        steep = std::max(steep,
-                         std::abs(a.gap[i] * a.gap[i] * (film[i + 1] - film[i]) / (a.x[i + 1] - a.x[i])) / (eta * U));
     flag(out, "corner_reynolds", setup.density * U * h / eta, 1.0, "inertia in the thinnest film");
-    if (!std::holds_alternative<Newtonian>(c.ink.rheology))
-        flag(out, "pressure_flow", steep, 20.0,
-             "pressure flow is strong against shear: the viscosity law is linearised about shear");
     const double pitch_here = pitch(c.roll.engraving);
     if (c.roll.engraving.pattern != Pattern::smooth && out.facet_length > 0.0)
         flag(out, "cells_per_facet", -out.facet_length / pitch_here, -2.0,
@@ -241,7 +234,7 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
             const bool torn = s.contact.film.ruptured && a.x[i] > s.contact.film.rupture_x;
             const bool dry = s.contact.film.starved && a.x[i] < s.contact.film.start_x;
             out.section.void_fraction.push_back(
-                torn || dry ? std::max(0.0, 1.0 - 2.0 * s.contact.film.flow / (U * a.gap[i])) : 0.0);
+                torn || dry ? std::max(0.0, 1.0 - 2.0 * s.contact.film.flow / (U * a.couette_gap[i])) : 0.0);
         }
     }
 }
@@ -267,7 +260,7 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
     const State& s = p.state;
     const double U = c.setting.surface_speed;
     const double cells =
-        c.roll.engraving.pattern == Pattern::smooth ? 0.0 : c.roll.engraving.cell_volume * c.roll.engraving.fill;
+        c.roll.engraving.pattern == Pattern::smooth ? 0.0 : cell_volume(c.roll.engraving) * c.roll.engraving.fill;
     out.film_on_lands = s.film_on_lands(U);
     out.clean_wipe_film = p.solver.clean_wipe_film(s.force.normal);
     out.excess_ink = std::max(0.0, out.film_on_lands - out.clean_wipe_film);

@@ -41,30 +41,37 @@ State failed(State state, Status status) {
 
 }  // namespace
 
-NipSolver::NipSolver(const Case& nip_case, int mesh, std::optional<double> compliance)
+NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::optional<double> compliance)
     : case_(with_load(nip_case)), given_compliance_(compliance) {
     const Case& c = nip_case;
+    FlowTables own(1);
+    if (tables == nullptr) tables = &own;
+    cells_ = tables->cells(c.roll.engraving);
+    ink_ = tables->ink(c.ink.rheology);
+    if (cells_ && !cells_->convergence.ok()) tables_ = cells_->convergence.status;
+    if (ink_ && !ink_->convergence().ok()) tables_ = ink_->convergence().status;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     setup_.mesh = scaled_mesh(mesh);
     setup_.density = c.ink.density;
     setup_.pressure_in = c.setting.chamber_pressure;
     setup_.film_supply = c.setting.film_supply.value_or(-1.0);
     setup_.land_fraction = land_fraction(c.roll.engraving);
-    setup_.wall_width = c.roll.engraving.wall_width;
-    setup_.constant_flow_factor = c.roll.engraving.pressure_flow_factor.has_value();
-    setup_.deep_flow_factor = c.roll.engraving.pressure_flow_factor.value_or(deep_flow_factor(c.roll.engraving));
+    setup_.cells = cells_.get();
+    setup_.flow_factor =
+        cells_ ? deep_flow_factor(c.roll.engraving) : c.roll.engraving.pressure_flow_factor.value_or(1.0);
     setup_.friction = c.setting.friction;
     setup_.supply_factor = temperature_factor(c.ink, c.ink.temperature);
     setup_.asperities = asperity_law(c.roll, c.blade.material);
-    setup_.rheology = c.ink.rheology;
+    if (const auto* newtonian = std::get_if<Newtonian>(&c.ink.rheology)) setup_.viscosity = newtonian->viscosity;
+    setup_.ink = ink_.get();
     setup_.log_f52 = &log_f52_table();
     setup_.f1 = &f1_table();
 
     const std::size_t n = setup_.mesh.nodes();
-    memory_.resize(9 * n);
+    memory_.resize(10 * n);
     const auto part = [&](std::size_t k, std::size_t size) { return std::span<double>(memory_).subspan(k * n, size); };
-    arrays_ = {part(0, n),     part(1, n),     part(2, n),     part(3, n),
-               part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+    arrays_ = {part(0, n),     part(1, n),     part(2, n),     part(3, n),    part(4, n),
+               part(5, n - 1), part(6, n - 1), part(7, n - 1), part(8, 2 * n)};
     set_facet(0.0, c.setting.set_angle);
 }
 
@@ -106,11 +113,17 @@ double NipSolver::ink_side_angle(double angle) const noexcept {
 
 double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * setup_.asperities.sigma; }
 
+double NipSolver::far_side_angle(double angle) const noexcept {
+    if (sign_ > 0) return angle;
+    return fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle;
+}
+
 kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
-    const double far = sign_ > 0 ? angle : (fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle);
-    const double turned = setup_.facet_length > 0.0 ? tilt : 0.0, corner = corner_factor(ink_side_angle(angle));
-    if (compliance_ > 0.0) return soft_contact(turned, gap, corner, effective_slope(far));
-    return kernel::contact_forces(setup_, turned, gap, corner, effective_slope(far), arrays_);
+    const double turned = setup_.facet_length > 0.0 ? tilt : 0.0;
+    if (compliance_ > 0.0)
+        return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
+                            effective_slope(far_side_angle(angle)));
+    return kernel::contact_forces(setup_, turned, gap, ink_side_angle(angle), far_side_angle(angle), arrays_);
 }
 
 ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) const noexcept {
@@ -129,6 +142,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
+        if (state.contact.unsettled) return kNan;
         if (std::isnan(normal)) return kCrushed;
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
@@ -141,6 +155,10 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
 
 Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     Bedded bed;
+    if (tables_ != Status::converged) {
+        bed.status = tables_;
+        return bed;
+    }
     bed.load = reference_load_ = load;
     const auto* facet = std::get_if<Facet>(&case_.tip);
     const double* given = facet_length != nullptr ? facet_length
@@ -245,6 +263,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.contact = contact_at(tilt, state.angle, state.low_gap);
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
+        if (state.contact.unsettled) return kNan;
         if (std::isnan(normal)) return kCrushed;
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
@@ -337,7 +356,7 @@ State NipSolver::thickest(const Target& target, const State& near) {
     // Smooth, one-viscosity facet at best tilt: h0 = 0.40 b sqrt(eta U / (phi N)), d = 1.19 h0 / b; then looked for on both sides.
     const double b = std::max(setup_.facet_length, setup_.edge_radius);
     const double h0 =
-        0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.deep_flow_factor * reference_load_));
+        0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.flow_factor * reference_load_));
     const double guess = std::max(1.19 * h0 / b, 0.5 * tilt_scale_);
     State best = balance(guess, target, near);
     for (const double factor : {0.4, 0.65, 1.5, 2.2, 3.3}) {
@@ -361,8 +380,9 @@ State NipSolver::from_rest(const Target& target, const State& near) {
 
 double NipSolver::clean_wipe_film(double load) const {
     if (setup_.asperities.sigma <= 0.0 || setup_.facet_length <= 0.0) return 0.0;
-    const double gap = gap_at_pressure(setup_.asperities, load / setup_.facet_length);
-    return 0.5 * kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, gap);
+    const double gap = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma,
+                                          gap_at_pressure(setup_.asperities, load / setup_.facet_length));
+    return 0.5 * gap * (cells_ ? cells_->land_couette_factor(gap) : 1.0);
 }
 
 }  // namespace libblade::detail

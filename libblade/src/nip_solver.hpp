@@ -1,6 +1,7 @@
 // Inside of the nip: balance at a tilt, bedding, branches. Not installed.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <vector>
 
@@ -8,6 +9,7 @@
 #include "libblade/case.hpp"
 #include "libblade/nip.hpp"
 #include "libblade/nip_kernel.hpp"
+#include "libblade/nip_tables.hpp"
 
 namespace libblade::detail {
 
@@ -47,8 +49,9 @@ struct Bedded {
 /// One case's contact with its workspace. Not thread-safe; one per thread.
 class NipSolver {
   public:
-    /// A compliance of the tip's surface [m/Pa] overrides that of its material; 0: rigid.
-    NipSolver(const Case& nip_case, int mesh, std::optional<double> compliance = {});
+    /// Tables are looked up in `tables`, or made for this solver alone. A compliance of the tip's surface [m/Pa] overrides that
+    /// of its material; 0: rigid.
+    NipSolver(const Case& nip_case, int mesh, FlowTables* tables = nullptr, std::optional<double> compliance = {});
     NipSolver(NipSolver&&) = default;  // the arrays point into the moved memory
     NipSolver(const NipSolver&) = delete;
 
@@ -76,7 +79,7 @@ class NipSolver {
     [[nodiscard]] const kernel::ContactSetup& setup() const noexcept { return setup_; }
     [[nodiscard]] const kernel::ContactArrays<double>& arrays() const noexcept { return arrays_; }
     [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }
-    /// Contact angle on the ink side (flank that wedges) and its Stokes corner factor.
+    /// Angle of the ink wedge ahead of the facet [rad].
     [[nodiscard]] double ink_side_angle(double angle) const noexcept;
     [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap);
     [[nodiscard]] int sign() const noexcept { return sign_; }
@@ -87,13 +90,18 @@ class NipSolver {
     void set_facet(double facet_length, double facet_angle);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
-    [[nodiscard]] kernel::ContactForces<double> soft_contact(double tilt, double low_gap, double corner,
-                                                             double slope_out);
+    [[nodiscard]] kernel::ContactForces<double> soft_contact(double tilt, double low_gap,
+                                                             const kernel::Flank<double>& flank, double slope_out);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
+    [[nodiscard]] double far_side_angle(double angle) const noexcept;
+
     const Case case_;  // its load is a line load or an interference
+    std::shared_ptr<const CellFlowTable> cells_;
+    std::shared_ptr<const InkFlowTable> ink_;
+    Status tables_ = Status::converged;
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
     kernel::ContactArrays<double> arrays_;

@@ -68,6 +68,9 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     total = std::min(options.count, total - first);
     SweepResult result;
     result.points.resize(total);
+    FlowTables own;
+    NipOptions nip = options.nip;
+    if (nip.tables == nullptr) nip.tables = &own;
 
     std::atomic<std::size_t> next{0}, done{0};
     std::atomic<bool> stop{false};
@@ -78,7 +81,7 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     const auto work = [&] {
         try {
             for (std::size_t i; !stop && (i = next++) < total; ++done)
-                result.points[i] = solve_or_mark(base, axes, first + i, options.nip);
+                result.points[i] = solve_or_mark(base, axes, first + i, nip);
         } catch (...) {
             const std::lock_guard lock(mutex);
             failure = std::current_exception();

@@ -274,20 +274,20 @@ struct SmoothTip {
         setup.speed = speed, setup.density = 1e-3;  // no inertia
         setup.nominal_viscosity = viscosity;
         setup.flank_length = setup.wetted_length = 1e3 * std::max(facet, radius);
-        setup.deep_flow_factor = phi, setup.constant_flow_factor = true;
-        setup.rheology = Newtonian{viscosity};
+        setup.flow_factor = phi;
+        setup.viscosity = viscosity;
         setup.f1 = &f1_table(), setup.log_f52 = &log_f52_table();
         const std::size_t n = setup.mesh.nodes();
-        memory.resize(9 * n);
+        memory.resize(10 * n);
         const auto part = [&](std::size_t k, std::size_t size) {
             return std::span<double>(memory).subspan(k * n, size);
         };
-        arrays = {part(0, n),     part(1, n),     part(2, n),     part(3, n),
-                  part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+        arrays = {part(0, n),     part(1, n),     part(2, n),     part(3, n),    part(4, n),
+                  part(5, n - 1), part(6, n - 1), part(7, n - 1), part(8, 2 * n)};
     }
     kernel::ContactForces<double> at(double tilt, double gap) {
         const double steep = 0.5 * std::numbers::pi;
-        return kernel::contact_forces(setup, tilt, gap, corner_factor(steep), effective_slope(steep), arrays);
+        return kernel::contact_forces(setup, tilt, gap, steep, steep, arrays);
     }
     double gap_at_load(double tilt, double load) {
         const Root root = falling_root([&](double u) { return std::log(at(tilt, std::exp(u)).normal() / load); },

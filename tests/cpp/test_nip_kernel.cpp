@@ -3,17 +3,21 @@
 #include <numbers>
 #include <vector>
 
-#include "dual.hpp"
 #include "expect.hpp"
+#include "libblade/dual.hpp"
 #include "libblade/film.hpp"
 #include "libblade/heat.hpp"
 #include "libblade/nip_kernel.hpp"
+#include "libblade/nip_tables.hpp"
 
 using namespace libblade;
 
 namespace {
 
+using D = Dual<1>;
+
 kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool constant_phi) {
+    static FlowTables tables;
     Ink ink;
     ink.rheology = rheology;
     ink.andrade_constant = andrade;
@@ -23,9 +27,13 @@ kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool c
     s.nominal_viscosity = 0.05;
     s.wetted_length = 1e-4;
     s.flank_length = s.nominal_viscosity / (s.density * s.speed);
-    s.land_fraction = 0.25, s.wall_width = 5e-6, s.deep_flow_factor = 5.0, s.constant_flow_factor = constant_phi;
+    s.land_fraction = 0.25, s.flow_factor = 5.0;
+    static const auto cells = tables.cells(Engraving{});
+    if (!constant_phi) s.cells = cells.get();
     s.friction = 0.12;
-    s.rheology = rheology;
+    static std::shared_ptr<const InkFlowTable> viscosities;
+    viscosities = tables.ink(rheology);
+    s.viscosity = 0.05, s.ink = viscosities.get();
     s.asperities = asperity_law(Roll{}, Solid{});
     s.heat = heat_setup(ink, 3700.0, s.facet_length, s.speed, s.land_fraction);
     s.log_f52 = &log_f52_table(), s.f1 = &f1_table();
@@ -35,12 +43,12 @@ kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool c
 template <class T>
 kernel::ContactForces<T> forces(const kernel::ContactSetup& s, const T& tilt, const T& gap) {
     const std::size_t n = s.mesh.nodes();
-    std::vector<T> memory(9 * n, T(0.0));
+    std::vector<T> memory(10 * n, T(0.0));
     const auto part = [&](std::size_t k, std::size_t size) { return std::span<T>(memory).subspan(k * n, size); };
-    const kernel::ContactArrays<T> arrays{part(0, n),     part(1, n),     part(2, n),     part(3, n),
-                                          part(4, n - 1), part(5, n - 1), part(6, n - 1), part(7, 2 * n)};
+    const kernel::ContactArrays<T> arrays{part(0, n),     part(1, n),     part(2, n),     part(3, n),    part(4, n),
+                                          part(5, n - 1), part(6, n - 1), part(7, n - 1), part(8, 2 * n)};
     const double in = std::numbers::pi / 3.0, out = std::numbers::pi / 6.0;
-    return kernel::contact_forces<T>(s, tilt, gap, T(corner_factor(in)), T(effective_slope(out)), arrays);
+    return kernel::contact_forces<T>(s, tilt, gap, T(in), T(out), arrays);
 }
 
 void expect_slope(double dual, double up, double down, double step) {
@@ -57,16 +65,16 @@ TEST_CASE("dual numbers pass through the whole contact", "[nip_kernel]") {
                 for (const double tilt : {-2e-3, 3e-4, 4e-3}) {
                     const auto s = setup_with(law, andrade, constant);
                     const double gap = 4.5e-7, dt = 1e-8, dg = 4.5e-12;
-                    const Dual one = Dual(gap, 1.0), fixed(gap);
-                    const auto by_gap = forces<Dual>(s, Dual(tilt), one);
+                    const D one(gap, {1.0}), fixed(gap);
+                    const auto by_gap = forces<D>(s, D(tilt), one);
                     const auto up = forces<double>(s, tilt, gap + dg), down = forces<double>(s, tilt, gap - dg);
-                    expect_slope(by_gap.normal().d, up.normal(), down.normal(), dg);
-                    expect_slope(by_gap.tangential.d, up.tangential, down.tangential, dg);
-                    expect_slope(by_gap.film.flow.d, up.film.flow, down.film.flow, dg);
-                    const auto by_tilt = forces<Dual>(s, Dual(tilt, 1.0), fixed);
+                    expect_slope(by_gap.normal().d[0], up.normal(), down.normal(), dg);
+                    expect_slope(by_gap.tangential.d[0], up.tangential, down.tangential, dg);
+                    expect_slope(by_gap.film.flow.d[0], up.film.flow, down.film.flow, dg);
+                    const auto by_tilt = forces<D>(s, D(tilt, {1.0}), fixed);
                     const auto right = forces<double>(s, tilt + dt, gap), left = forces<double>(s, tilt - dt, gap);
-                    expect_slope(by_tilt.normal().d, right.normal(), left.normal(), dt);
-                    expect_slope(by_tilt.moment.d, right.moment, left.moment, dt);
+                    expect_slope(by_tilt.normal().d[0], right.normal(), left.normal(), dt);
+                    expect_slope(by_tilt.moment.d[0], right.moment, left.moment, dt);
                     // the plain value rides along unchanged
                     expect_close(by_tilt.normal().v, forces<double>(s, tilt, gap).normal(), 1e-13, "same arithmetic");
                 }

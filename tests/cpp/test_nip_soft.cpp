@@ -22,6 +22,11 @@ namespace {
 constexpr double deg = std::numbers::pi / 180.0;
 using Forces = kernel::ContactForces<double>;
 
+FlowTables& tables() {
+    static FlowTables shared;
+    return shared;
+}
+
 /// Conformal polymer blade under a curing ink.
 Case polymer(double modulus) {
     Case c;
@@ -73,7 +78,8 @@ std::pair<std::size_t, std::size_t> facet_nodes(const NipSolver& solver) {
 struct Ready {
     NipSolver solver;
     Bedded bed;
-    explicit Ready(const Case& c, int mesh = 1, std::optional<double> compliance = {}) : solver(c, mesh, compliance) {
+    explicit Ready(const Case& c, int mesh = 1, std::optional<double> compliance = {})
+        : solver(c, mesh, &tables(), compliance) {
         bed = solver.bed();
         INFO(describe(bed.status));
         REQUIRE(bed.ok());
@@ -140,9 +146,10 @@ TEST_CASE("a soft film passes the same flow through every cell", "[nip][soft]") 
                         if (!f.film.full_somewhere || a.x[i] < f.film.start_x - 1e-15) continue;
                         if (f.film.ruptured && i >= f.film.rupture_cell) continue;
                         const double k = 12.0 * a.pressure_viscosity[i] / a.flow_factor[i];
-                        const double r1 = 1.0 / a.gap[i], r2 = 1.0 / a.gap[i + 1];
+                        const double r1 = 1.0 / a.couette_gap[i], r2 = 1.0 / a.couette_gap[i + 1];
                         const double P2 = k * (a.x[i + 1] - a.x[i]) * r1 * r2, P3 = 0.5 * P2 * (r1 + r2);
                         const double rise = a.pressure[i + 1] - a.pressure[i];
+                        if (i + 1 == kernel::facet_start(nip.solver.setup().mesh)) continue;  // the turn of the flow
                         worst = std::max(worst, std::abs(rise - 0.5 * U * P2 + f.film.flow * P3));
                         ++full;
                     }
@@ -191,10 +198,20 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
         }
         const double eta = 0.1, U = setup.speed, give = nip.solver.compliance();
         REQUIRE(give > 0.0);
-        const double p_in = kernel::inlet_pressure(setup, corner_factor(nip.solver.ink_side_angle(nip.bed.angle)));
+        const kernel::Flank<double> flank = kernel::flank_at(nip.solver.ink_side_angle(nip.bed.angle));
+        const double p_in = kernel::inlet_pressure(setup, flank.corner);
         const auto flow = [&](double h1, double h2, double p1, double p2, double dx) {
             const double h = 0.5 * (h1 + h2);
             return 0.5 * U * h - h * h * h / (12.0 * eta) * (p2 - p1) / dx;
+        };
+        // The last face before the facet also holds the turn of the flow (film_entry.hpp): a length of facet of its own.
+        const Eigen::Index turn = parts * static_cast<Eigen::Index>(kernel::facet_start(setup.mesh)) - 1;
+        const auto flow_in = [&](double h1, double h2, double p1, double p2, double dx) {
+            const double mean = 0.5 * (h1 + h2), k = 12.0 * eta;
+            const auto more = kernel::entry_length(flank.angle, flank.slope, setup.edge_radius / h2);
+            const double P2 = k * (dx / (mean * mean) + more.shear / h2);
+            const double P3 = k * (dx / (mean * mean * mean) + more.pressure / (h2 * h2));
+            return (0.5 * U * P2 - (p2 - p1)) / P3;
         };
         const auto settle = [&](double compliance) {
             double last = 0.0;
@@ -206,8 +223,12 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
                 residual[0] = p[0] - p_in, residual[n - 1] = p[n - 1];
                 for (Eigen::Index i = 1; i + 1 < n; ++i) {
                     const double d1 = x[i] - x[i - 1], d2 = x[i + 1] - x[i];
-                    const double out =
-                        flow(h(i), h(i + 1), p[i], p[i + 1], d2) - flow(h(i - 1), h(i), p[i - 1], p[i], d1);
+                    const auto face = [&](Eigen::Index k, double up, double down) {
+                        const double dx = k == i ? d2 : d1, h1 = h0[k] + compliance * up,
+                                     h2 = h0[k + 1] + compliance * down;
+                        return k == turn ? flow_in(h1, h2, up, down, dx) : flow(h1, h2, up, down, dx);
+                    };
+                    const double out = face(i, p[i], p[i + 1]) - face(i - 1, p[i - 1], p[i]);
                     const double scale = 12.0 * eta * 0.5 * (d1 + d2) / std::pow(h(i), 3);  // to a pressure
                     residual[i] = std::min(p[i], out * scale);
                     if (p[i] <= out * scale) continue;
@@ -217,8 +238,14 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
                         const double mean = 0.5 * (h(side) + h(side + 1)), dp = (p[side + 1] - p[side]) / dx;
                         const double by_gap = 0.5 * compliance * (0.5 * U - 3.0 * mean * mean / (12.0 * eta) * dp);
                         const double by_slope = mean * mean * mean / (12.0 * eta) / dx;
-                        J(i, 1 + side - i) += sign * scale * (by_gap + by_slope);
-                        J(i, 2 + side - i) += sign * scale * (by_gap - by_slope);
+                        double by_up = by_gap + by_slope, by_down = by_gap - by_slope;
+                        if (side == turn) {
+                            const double up = p[side], down = p[side + 1], e = 1.0 + 1e-6 * std::abs(down);
+                            by_up = (face(side, up + e, down) - face(side, up - e, down)) / (2.0 * e);
+                            by_down = (face(side, up, down + e) - face(side, up, down - e)) / (2.0 * e);
+                        }
+                        J(i, 1 + side - i) += sign * scale * by_up;
+                        J(i, 2 + side - i) += sign * scale * by_down;
                     }
                 }
                 Eigen::VectorXd step = -residual;  // elimination down the band
@@ -248,7 +275,7 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
         const Eigen::Index i = n / 4;
         const double q = flow(h0[i] + give * p[i], h0[i + 1] + give * p[i + 1], p[i], p[i + 1], x[i + 1] - x[i]);
         // both meshes leave some (dx / h)^2 / 12 in the steepest cells
-        expect_close(f.film.flow, q, 5e-5, "flow");
+        expect_close(f.film.flow, q, 2.5e-4, "flow");
         expect_close(f.film_load, load, 2e-3, "load");
         // In the last micrometre pressure falls within a few cells, whose places differ: the mean difference, then.
         double apart = 0.0;
@@ -283,7 +310,7 @@ TEST_CASE("a soft surface fades into a rigid one", "[nip][soft]") {
     }
     // A starved film too.
     Case thin = polymer(2e9);
-    thin.setting.film_supply = 0.5e-6;
+    thin.setting.film_supply = 0.35e-6;
     Ready rigid(thin, 1, 0.0), hard(thin, 1, 1e-21);
     for (const double low_gap : {3e-6, 0.9e-6}) {
         const Forces r = rigid.solver.contact_at(1e-3, rigid.bed.angle, low_gap),
@@ -337,7 +364,8 @@ TEST_CASE("a soft film converges with its mesh", "[nip][soft]") {
 }
 
 TEST_CASE("softness thickens the film of a parallel facet and thins that of a tilted one", "[nip][soft]") {
-    // By hand. The inlet wedge of slope m on a gap h gives p1 = k U / (4 m h), k = 12 eta / phi. Under a rigid parallel facet p
+    // By hand. The inlet wedge of slope m on a gap h gives p1 = (k U / 2 h) (1 / 2 m + e), k = 12 eta / phi, with e = S - C of the
+    // turn into the gap (0.033 behind a sharp flank of 60 deg, tests/reference/stokes_facet_entry). Under a rigid parallel facet p
     // falls from p1 in a straight line to 0, N = p1 b / 2. Under a soft one a fall of pressure would narrow the gap, so the
     // pressure stays up to the very end (h = 2 q / U all along), N = p1 b: twice the film at the same load. A tilted facet
     // makes its pressure from its slope, and the dent takes the slope away.
@@ -359,12 +387,12 @@ TEST_CASE("softness thickens the film of a parallel facet and thins that of a ti
         const double p1 = a.pressure[first + 4];
         for (std::size_t i = first + 4; i + 8 < last; ++i) expect_close(a.pressure[i], p1, 0.05, "a plateau");
         const double slope = effective_slope(nip.solver.ink_side_angle(nip.bed.angle));
-        const double hand = 3.0 * 0.03 * 5.0 * 400e-6 / (slope * 100.0);
-        std::cout << "plateau: film over 3 eta U b / (m N) " << film[soft] / hand << '\n';
-        expect_close(film[soft], hand, 0.03, "without edge radius and end of the wedge");
+        const double hand = 6.0 * 0.03 * 5.0 * 400e-6 * (0.5 / slope + 0.033) / 100.0;
+        std::cout << "plateau: film over 6 eta U b (1 / 2 m + e) / N " << film[soft] / hand << '\n';
+        expect_close(film[soft], hand, 0.04, "without edge radius and end of the wedge");
     }
     std::cout << "parallel: soft over rigid film " << film[1] / film[0] << "; tilted " << tilted[1] / tilted[0] << '\n';
-    expect_close(film[1], 2.0 * film[0], 0.03, "N = p1 b against p1 b / 2");
+    expect_close(film[1], 2.0 * film[0], 0.05, "N = p1 b against p1 b / 2");
     CHECK(tilted[1] < 0.5 * tilted[0]);
 }
 
@@ -372,7 +400,7 @@ namespace {
 
 /// The states a whole answer needs; which of them failed, and why. Empty: none.
 std::string failure(const Case& c, std::optional<double> compliance) {
-    NipSolver solver(c, 1, compliance);
+    NipSolver solver(c, 1, &tables(), compliance);
     const Bedded bed = solver.bed();
     const auto said = [](const char* stage, Status status) { return stage + (": " + std::string(describe(status))); };
     if (!bed.ok()) return said("bedding", bed.status);

@@ -96,6 +96,21 @@ struct CellFlowTable {
     double along = 1.0, across = 0.0;  ///< cos^2 and sin^2 of the screen angle: shares of the pattern's axes in x
     Convergence convergence;           ///< of the worst cell problem
 
+    /// Both factors of the film over the moving roll, q = U h b / 2 - phi h^3 / (12 eta) dp/dx (+ U volume).
+    template <class T>
+    struct Factors {
+        T pressure;      ///< phi [-]
+        T land_couette;  ///< b [-]
+    };
+    template <class T>
+    [[nodiscard]] Factors<T> factors(const T& land_gap) const {
+        using std::exp, std::log;
+        if (!(volume > 0.0)) return {T(1.0), T(1.0)};
+        const T z = log(land_gap);
+        const T phi = 1.0 + in_x(z, excess, [](const T& e) { return T(exp(e)); });
+        const T left = in_x(z, carried, [](const T& e) { return T(1.0 / (1.0 + exp(e))); });
+        return {phi, T(1.0 - volume * left / land_gap)};
+    }
     /// phi along x [-].
     template <class T>
     [[nodiscard]] T pressure_factor(const T& land_gap) const {

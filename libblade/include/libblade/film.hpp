@@ -55,6 +55,8 @@ struct FilmOptions {
 
 /// Stokes corner factor C(b) = 2 sin^2 b / (b^2 - sin^2 b): pressure on the roll p = C eta U / r (Taylor 1962).
 [[nodiscard]] double corner_factor(double angle) noexcept;
+/// dC/db [1/rad].
+[[nodiscard]] double corner_factor_slope(double angle) noexcept;
 /// Slope of the flank that gives the Stokes corner pressure in the Reynolds equation: sqrt(6 / C(b)).
 [[nodiscard]] double effective_slope(double angle) noexcept;
 

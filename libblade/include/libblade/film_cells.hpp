@@ -27,6 +27,16 @@ struct FilmPass {
         true;  ///< false: the film re-forms ahead of an outlet above cavitation pressure; values are not valid
 };
 
+/// Pressure that the film gains over no length at a node: dp = (U / 2) P2 - q P3, both >= 0 and P2 >= h P3 (nip_kernel.hpp).
+template <class T>
+struct EntryJump {
+    std::size_t node = 0;  ///< 0: none
+    T P2 = T(0.0);         ///< [Pa s/m]
+    T P3 = T(0.0);         ///< [Pa s/m2]
+    T drag = T(0.0);       ///< shear stress of the pure shear flow times the length it stands for [N/m]
+    [[nodiscard]] T rise(const T& speed, const T& flow) const { return T(0.5 * speed * P2 - flow * P3); }
+};
+
 namespace detail {
 
 /// Smallest root >= 0 of a t^2 + b t - c = 0 with c >= 0, without cancellation.
@@ -64,6 +74,7 @@ struct FilmData {
     std::span<T> G;   // p_in + (U / 2) P2 at the nodes; holds the pressure at the end
     std::span<T> P3;  // at the nodes
     std::span<T> r;   // 1 / h at the nodes
+    EntryJump<T> jump = {};
 
     [[nodiscard]] T k(std::size_t i) const noexcept { return T(12.0 * pressure_viscosity[i] / flow_factor[i]); }
 
@@ -75,7 +86,10 @@ struct FilmData {
         const T df = -0.5 * U * (h[i + 1] - h[i]) * (P3[i] + 0.5 * kdx * rr * r[i]);
         G[i + 1] = G[i] + 0.5 * U * kdx * rr;
         P3[i + 1] = P3[i] + 0.5 * kdx * (h[i] + h[i + 1]) * rr * rr;
-        return df;
+        if (i + 1 != jump.node) return df;
+        G[i + 1] += 0.5 * U * jump.P2;
+        P3[i + 1] += jump.P3;
+        return T(df + 0.5 * U * (jump.P2 - h[i + 1] * jump.P3));
     }
     /// G - q P3 at the share t of cell i, where the gap is gap_t.
     [[nodiscard]] T level(std::size_t i, const T& t, const T& gap_t, const T& q) const noexcept {

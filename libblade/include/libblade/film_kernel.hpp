@@ -95,12 +95,18 @@ void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, con
             add_void(out, d, i, dx, d.r[i], d.r[i + 1]);
             continue;
         }
+        T p2 = p[i + 1];
+        if (i + 1 == d.jump.node && i < b) {
+            const T rise = d.jump.rise(d.U, out.flow);
+            p2 = p2 - rise;
+            out.couette_drag += d.jump.drag;
+            out.pressure_drag += 0.5 * d.h[i + 1] * rise;
+        }
         if (i > a && i < b) {
-            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], p[i + 1]);
+            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], p2);
             continue;
         }
         T x1 = d.x[i], h1 = d.h[i], r1 = d.r[i], x2 = d.x[i + 1], h2 = d.h[i + 1], r2 = d.r[i + 1];
-        T p2 = p[i + 1];
         if (i == a && late_start) {
             x1 = out.start_x;
             h1 = d.h[i] + (d.h[i + 1] - d.h[i]) * (x1 - d.x[i]) / dx;
@@ -139,15 +145,16 @@ void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end
 /// Pressures are above the cavitation pressure, pressure_in >= 0, speed > 0, gap with one minimum (its caller's task).
 /// Arrays over the n >= 2 nodes: x increasing [m], h > 0 [m]; over the n - 1 cells: viscosities [Pa s], flow_factor [-].
 /// film_supply < 0: flooded; else the layer [m] arriving on the moving surface, which limits the flow to U film_supply;
-/// ahead of a starved film the pressure is the cavitation pressure. Out: pressure [Pa] (n). work: at least 2 n.
+/// ahead of a starved film the pressure is the cavitation pressure. Out: pressure [Pa] (n), downstream of the jump at its node.
+/// work: at least 2 n. flow_only: flow and extent of the film, without pressures and forces.
 template <class T>
 [[nodiscard]] FilmPass<T> one_pass(std::span<const T> x, std::span<const T> h, std::span<const T> pressure_viscosity,
                                    std::span<const T> shear_viscosity, std::span<const T> flow_factor, T speed,
                                    T pressure_in, T pressure_out, T film_supply, std::span<T> pressure,
-                                   std::span<T> work) noexcept {
+                                   std::span<T> work, const EntryJump<T>& jump = {}, bool flow_only = false) noexcept {
     const std::size_t n = h.size();
-    detail::FilmData<T> d{x,     h,        pressure_viscosity, shear_viscosity,   flow_factor,
-                          speed, pressure, work.subspan(0, n), work.subspan(n, n)};
+    detail::FilmData<T> d{x,     h,        pressure_viscosity, shear_viscosity,    flow_factor,
+                          speed, pressure, work.subspan(0, n), work.subspan(n, n), jump};
     FilmPass<T> out;
     d.G[0] = pressure_in;
     d.P3[0] = T(0.0);
@@ -193,7 +200,7 @@ template <class T>
         end_level = detail::place_starved(out, d, last, film_supply, pressure_out);
         p_end = out.ruptured ? T(0.0) : pressure_out;
     }
-    detail::add_up(out, d, end_level, p_end);
+    if (!flow_only) detail::add_up(out, d, end_level, p_end);
     return out;
 }
 

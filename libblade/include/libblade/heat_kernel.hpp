@@ -15,7 +15,7 @@ struct HeatSetup {
     double ink_conductivity = 0.3;       ///< [W/(m K)]
     double ink_heat = 2.5e6;             ///< rho c [J/(m3 K)]
     double andrade_constant = 0.0;       ///< [K]
-    double supply_temperature = 298.15;  ///< [K]
+    double supply_temperature = 298.15;  ///< above the Vogel temperature, which is 0 for Andrade's law [K]
 };
 
 /// Mean film temperature rise per dissipated power [m K/W].
@@ -27,7 +27,7 @@ template <class T>
     return 1.0 / (to_roll + s.ink_heat * 0.5 * film * s.speed);
 }
 
-/// f(T_supply + rise) / f(T_supply), f the Andrade factor.
+/// f(T_supply + rise) / f(T_supply), f the temperature factor of the viscosity.
 template <class T>
 [[nodiscard]] T warming_factor(const HeatSetup& s, const T& rise) {
     using std::exp;

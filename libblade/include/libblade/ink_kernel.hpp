@@ -30,4 +30,20 @@ template <class T>
             law.infinite_shear_viscosity + drop * s * (1.0 - law.exponent * z * s)};
 }
 
+template <class T>
+[[nodiscard]] Viscosity<T> viscosity(const PowerLaw& law, const T& rate) {
+    using std::pow;
+    const T eta = law.consistency * pow(rate, law.exponent - 1.0);
+    return {eta, T(law.exponent * eta)};
+}
+
+template <class T>
+[[nodiscard]] Viscosity<T> viscosity(const CarreauYasuda& law, const T& rate) {
+    using std::pow;
+    const T z = pow(law.time_constant * rate, law.transition);
+    const double drop = law.zero_shear_viscosity - law.infinite_shear_viscosity;
+    const T s = drop * pow(T(1.0 + z), (law.exponent - 1.0) / law.transition);
+    return {law.infinite_shear_viscosity + s, law.infinite_shear_viscosity + s * (1.0 + law.exponent * z) / (1.0 + z)};
+}
+
 }  // namespace libblade::kernel

@@ -11,6 +11,7 @@
 
 #include "libblade/bending.hpp"
 #include "libblade/case.hpp"
+#include "libblade/nip_tables.hpp"
 #include "libblade/status.hpp"
 
 namespace libblade {
@@ -46,7 +47,8 @@ struct NipOptions {
     bool other_branch = true;
     bool run_out = true;
     bool section = false;
-    int mesh = 1;  ///< nodes: 1 the usual, 2 double, 0 half
+    int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
+    FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
 };
 
 struct OperatingPoint {

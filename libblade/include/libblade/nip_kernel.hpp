@@ -5,20 +5,26 @@
 // of the Stokes corner (film.hpp); the facet is straight against the roll with tilt d (positive: opens towards the incoming
 // ink), conformal at d = 0. Rounding takes metal away: arcs (parabolas of the edge radius) begin inside the facet and touch
 // the flanks, whose lines still meet the facet line at its nominal ends. An unworn edge is the same with nothing left flat.
+//
+// Over the moving engraved roll q = U h b(h) / 2 - phi(h) h^3 / (12 eta) dp/dx (cell_flow.hpp). In the Couette gap
+// g = h b that is the smooth film's equation with the flow factor phi / b^3, so that its exact integrals serve both.
 #pragma once
 
-#include <array>
+#include <algorithm>
 #include <cmath>
 #include <span>
-#include <type_traits>
-#include <variant>
 
 #include "libblade/asperity.hpp"
+#include "libblade/cell_flow.hpp"
+#include "libblade/film.hpp"
+#include "libblade/film_entry.hpp"
 #include "libblade/film_kernel.hpp"
 #include "libblade/heat_kernel.hpp"
-#include "libblade/ink_kernel.hpp"
+#include "libblade/ink_flow.hpp"
 
 namespace libblade::kernel {
+
+inline constexpr int kFlowRounds = 40;
 
 /// Cells per part of the gap.
 struct ContactMesh {
@@ -39,21 +45,21 @@ struct ContactSetup {
     double pressure_in = 0.0;           ///< chamber gauge pressure on the ink side [Pa]
     double film_supply = -1.0;          ///< [m]; negative: flooded
     double land_fraction = 1.0;
-    double wall_width = 1e-6;  ///< [m]
-    double deep_flow_factor = 1.0;
-    bool constant_flow_factor = false;  ///< deep_flow_factor under facet and edge arcs, 1 on the flanks, at any gap
-    double friction = 0.0;              ///< boundary friction coefficient
-    double supply_factor = 1.0;         ///< Andrade factor at the supply temperature
+    const CellFlowTable* cells = nullptr;  ///< flow factors of the engraving; none: smooth, or a constant factor
+    double flow_factor = 1.0;              ///< phi under facet and edge arcs where there is no table; 1 on the flanks
+    double friction = 0.0;                 ///< boundary friction coefficient
+    double supply_factor = 1.0;            ///< temperature factor of the viscosity in the supply
     HeatSetup heat;
     AsperityLaw asperities;
-    Rheology rheology;
+    double viscosity = 0.03;            ///< of a Newtonian ink at the reference temperature [Pa s]
+    const InkFlowTable* ink = nullptr;  ///< any other law; none: Newtonian
     const HermiteTable* log_f52 = nullptr;
     const HermiteTable* f1 = nullptr;
 };
 
 template <class T>
 struct ContactArrays {
-    std::span<T> x, separation, gap, pressure;                      ///< per node
+    std::span<T> x, separation, gap, couette_gap, pressure;         ///< per node
     std::span<T> pressure_viscosity, shear_viscosity, flow_factor;  ///< per cell
     std::span<T> work;                                              ///< 2 per node
 };
@@ -66,6 +72,7 @@ struct ContactForces {
     T tangential = T(0.0);        ///< T on the blade, downstream [N/m]
     T temperature_rise = T(0.0);  ///< [K]
     FilmPass<T> film{};
+    bool unsettled = false;  ///< flow and viscosities did not come to agree: values are not valid
     [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
 };
 
@@ -164,39 +171,90 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     for (std::size_t n = 0; n < a.x.size(); ++n) a.gap[n] = filled(a.separation[n]);
 }
 
-/// Viscosities, flow factors and the film temperature; returns the temperature rise [K].
+/// First cell of the facet; its rounded ends lie on both sides.
+[[nodiscard]] inline std::size_t facet_start(const ContactMesh& m) noexcept {
+    return static_cast<std::size_t>(m.flank_in + m.arc);
+}
+
+/// Couette gap and flow factor of the engraving.
 template <class T>
-T fill_coefficients(const ContactSetup& s, const ContactArrays<T>& a) {
+void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
+    const std::size_t cells = a.x.size() - 1;
+    if (s.cells == nullptr) {
+        const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);
+        const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
+        for (std::size_t c = 0; c < cells; ++c)
+            a.flow_factor[c] = T(c >= near_from && c < near_to ? s.flow_factor : 1.0);
+        for (std::size_t n = 0; n <= cells; ++n) a.couette_gap[n] = a.gap[n];
+        return;
+    }
+    T last = T(0.0);
+    for (std::size_t n = 0; n <= cells; ++n) {
+        const auto f = s.cells->factors(a.gap[n]);
+        a.couette_gap[n] = a.gap[n] * f.land_couette;
+        const T resistance = f.land_couette * f.land_couette * f.land_couette / f.pressure;
+        if (n > 0) a.flow_factor[n - 1] = 2.0 / (last + resistance);
+        last = resistance;
+    }
+}
+
+/// Viscosities at a flow [m2/s], which a Newtonian ink does not ask for, and the film temperature; returns its rise [K].
+template <class T>
+T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a) {
     using std::sqrt;
     const std::size_t cells = a.x.size() - 1;
     const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);  // facet and its rounded ends
     const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
+    const bool warms = s.heat.length > 0.0 && s.heat.andrade_constant > 0.0;
+    for (std::size_t c = 0; c < cells; ++c) {
+        if (s.ink == nullptr) {
+            a.pressure_viscosity[c] = T(s.viscosity * s.supply_factor);
+            a.shear_viscosity[c] = T(s.viscosity * s.supply_factor * s.land_fraction);
+        } else {
+            // The flow over a wall is q; what it is against pure shear decides the profile there.
+            const T h = sqrt(T(a.gap[c] * a.gap[c + 1])), g = sqrt(T(a.couette_gap[c] * a.couette_gap[c + 1]));
+            const auto eta = s.ink->at(T(s.speed / h), T(2.0 * flow / (s.speed * g) - 1.0));
+            a.pressure_viscosity[c] = eta.pressure * s.supply_factor;
+            a.shear_viscosity[c] = eta.shear * (s.supply_factor * s.land_fraction);
+        }
+    }
+    // Over the walls it is the gap itself that is sheared; the film divides by the Couette gap.
+    if (s.cells != nullptr)
+        for (std::size_t c = 0; c < cells; ++c)
+            a.shear_viscosity[c] =
+                a.shear_viscosity[c] * (a.couette_gap[c] + a.couette_gap[c + 1]) / (a.gap[c] + a.gap[c + 1]);
+    if (s.heat.length <= 0.0) return T(0.0 * flow);
     T shear_power = T(0.0);  // at the supply temperature, as if full: the ruptured part is short
     T thinnest = a.gap[near_from];
-    std::visit(
-        [&](const auto& law) {
-            for (std::size_t c = 0; c < cells; ++c) {
-                const T h = sqrt(T(a.gap[c] * a.gap[c + 1]));
-                const Viscosity<T> eta = viscosity(law, T(s.speed / h));
-                a.pressure_viscosity[c] = eta.tangent * s.supply_factor;
-                a.shear_viscosity[c] = eta.apparent * (s.supply_factor * s.land_fraction);
-                if (s.constant_flow_factor)
-                    a.flow_factor[c] = T(c >= near_from && c < near_to ? s.deep_flow_factor : 1.0);
-                else
-                    a.flow_factor[c] = 1.0 + (s.deep_flow_factor - 1.0) / (1.0 + h / s.wall_width);
-                if (value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
-                shear_power = shear_power + a.shear_viscosity[c] * (s.speed * s.speed) * (a.x[c + 1] - a.x[c]) / h;
-            }
-        },
-        s.rheology);
-    if (s.heat.length <= 0.0) return T(0.0 * shear_power);
+    for (std::size_t c = 0; c < cells; ++c) {
+        if (c >= near_from && c < near_to && value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
+        shear_power = shear_power + a.shear_viscosity[c] * (2.0 * s.speed * s.speed) * (a.x[c + 1] - a.x[c]) /
+                                        (a.couette_gap[c] + a.couette_gap[c + 1]);
+    }
     const T rise = temperature_rise(s.heat, T(thermal_resistance(s.heat, thinnest) * shear_power));
+    if (!warms) return rise;
     const T factor = warming_factor(s.heat, rise);
     for (std::size_t c = 0; c < cells; ++c) {
         a.pressure_viscosity[c] = a.pressure_viscosity[c] * factor;
         a.shear_viscosity[c] = a.shear_viscosity[c] * factor;
     }
     return rise;
+}
+
+/// What the turn of the flow into the gap adds at the start of the facet (film_entry.hpp); nothing without a flat part.
+template <class T>
+EntryJump<T> facet_entry(const ContactSetup& s, const T& angle, const T& slope, const ContactArrays<T>& a) {
+    const std::size_t start = facet_start(s.mesh);
+    EntryJump<T> jump;
+    if (!(value_of(a.x[start + static_cast<std::size_t>(s.mesh.facet)]) > value_of(a.x[start]))) return jump;
+    const EntryLength<T> more = entry_length(angle, slope, T(s.edge_radius / a.gap[start]));
+    const T h = a.couette_gap[start];
+    const T k = 12.0 * a.pressure_viscosity[start - 1] / (a.flow_factor[start - 1] * h);
+    jump.node = start;
+    jump.P2 = k * more.shear;
+    jump.P3 = k * more.pressure / h;
+    jump.drag = a.shear_viscosity[start - 1] * s.speed * more.shear;
+    return jump;
 }
 
 /// Pressure ahead of the Reynolds film: the corner pressure, capped where inertia takes over.
@@ -212,7 +270,7 @@ T corner_pressure(const ContactSetup& s, const T& corner, double r) {
     return s.flank_length < s.wetted_length * (1.0 - 1e-9);
 }
 
-/// Pressure where the Reynolds film begins. `corner` is C(b) of the ink-side flank (film.hpp).
+/// Pressure where the Reynolds film begins. `corner` is C(b) of the ink-side flank.
 template <class T>
 T inlet_pressure(const ContactSetup& s, const T& corner) {
     return s.pressure_in + (has_outer_wedge(s) ? corner_pressure(s, corner, s.flank_length) : T(0.0 * corner));
@@ -255,25 +313,62 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
     }
 }
 
-/// Forces of the contact on the gap as it stands. `corner` is C(b) of the ink-side flank (film.hpp).
+/// The ink-side flank: angle of the ink wedge b [rad], its Stokes corner factor and its effective slope (film.hpp).
 template <class T>
-ContactForces<T> forces_on_gap(const ContactSetup& s, const T& corner, const ContactArrays<T>& a) {
+struct Flank {
+    T angle, corner, slope;
+};
+template <class T>
+[[nodiscard]] Flank<T> flank_at(const T& angle) {
+    using std::sqrt;
+    const double b = value_of(angle);
+    const T corner = corner_factor(b) + (angle - b) * corner_factor_slope(b);
+    return {angle, corner, T(sqrt(T(6.0 / corner)))};
+}
+
+/// Forces of the contact on the gap as it stands.
+template <class T>
+ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, const ContactArrays<T>& a) {
     ContactForces<T> out;
-    out.temperature_rise = fill_coefficients(s, a);
-    const T p_in = inlet_pressure(s, corner);
-    out.film = one_pass<T>(a.x, a.gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in, T(0.0),
-                           T(s.film_supply), a.pressure, a.work);
-    add_to_film(s, corner, p_in, a, out);
+    const T p_in = inlet_pressure(s, flank.corner);
+    fill_texture(s, a);
+    const auto pass = [&](const T& flow, bool flow_only) {
+        out.temperature_rise = fill_viscosity(s, flow, a);
+        return one_pass<T>(a.x, a.couette_gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in,
+                           T(0.0), T(s.film_supply), a.pressure, a.work, facet_entry(s, flank.angle, flank.slope, a),
+                           flow_only);
+    };
+    T flow = T(0.0);
+    if (s.ink != nullptr) {
+        // The profile across the gap depends on the flow: q = F(q), F nearly flat, by secants. Numbers with derivatives ride
+        // along: the last step with the settled slope gives them theirs.
+        flow = 0.5 * s.speed * a.couette_gap[facet_start(s.mesh)];
+        T next = pass(flow, true).flow;
+        double slope = 0.0;  // of F
+        for (int round = 0; round < kFlowRounds; ++round) {
+            const double before = value_of(flow), f_before = value_of(next);
+            flow = flow + (next - flow) / (1.0 - slope);
+            const double moved = value_of(flow) - before;
+            next = pass(flow, true).flow;
+            if (std::abs(value_of(next) - value_of(flow)) <= 1e-13 * std::abs(value_of(flow))) break;
+            if (moved != 0.0) slope = std::clamp((value_of(next) - f_before) / moved, -2.0, 0.7);
+        }
+        flow = flow + (next - flow) / (1.0 - slope);
+    }
+    out.film = pass(flow, false);
+    out.unsettled =
+        s.ink != nullptr && !(std::abs(value_of(out.film.flow) - value_of(flow)) <= 1e-9 * std::abs(value_of(flow)));
+    add_to_film(s, flank.corner, p_in, a, out);
     return out;
 }
 
-/// Forces of a rigid tip's contact; slope_in = sqrt(6 / C(b)).
+/// Forces of a rigid tip's contact between flanks at these angles [rad].
 template <class T>
-ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& corner,
-                                const T& slope_out, const ContactArrays<T>& a) {
-    using std::sqrt;
-    place_nodes(s, tilt, low_gap, T(sqrt(T(6.0 / corner))), slope_out, a);
-    return forces_on_gap(s, corner, a);
+ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& angle_in,
+                                const T& angle_out, const ContactArrays<T>& a) {
+    const Flank<T> flank = flank_at(angle_in);
+    place_nodes(s, tilt, low_gap, flank.slope, flank_at(angle_out).slope, a);
+    return forces_on_gap(s, flank, a);
 }
 
 }  // namespace libblade::kernel

@@ -1,11 +1,13 @@
-// Value and first derivatives by N variables (forward mode).
+// Value and first derivatives by N variables (forward mode), for the kernels' scalar type.
 #pragma once
 
 #include <array>
 #include <cmath>
 #include <cstddef>
 
-namespace libblade::bending_model {
+#include "libblade/interpolation.hpp"
+
+namespace libblade {
 
 template <std::size_t N>
 struct Dual {
@@ -88,8 +90,36 @@ Dual<N> operator/(const Dual<N>& a, double b) {
     return (1.0 / b) * a;
 }
 template <std::size_t N>
+Dual<N>& operator+=(Dual<N>& a, const Dual<N>& b) {
+    return a = a + b;
+}
+template <std::size_t N>
+Dual<N>& operator-=(Dual<N>& a, const Dual<N>& b) {
+    return a = a - b;
+}
+template <std::size_t N>
+Dual<N>& operator*=(Dual<N>& a, const Dual<N>& b) {
+    return a = a * b;
+}
+template <std::size_t N>
+Dual<N> operator-(const Dual<N>& a) {
+    return chain(-a.v, -1.0, a);
+}
+template <std::size_t N>
+bool operator<(const Dual<N>& a, const Dual<N>& b) {
+    return a.v < b.v;
+}
+template <std::size_t N>
 bool operator>(const Dual<N>& a, const Dual<N>& b) {
     return a.v > b.v;
+}
+template <std::size_t N>
+bool operator<=(const Dual<N>& a, const Dual<N>& b) {
+    return a.v <= b.v;
+}
+template <std::size_t N>
+bool operator>=(const Dual<N>& a, const Dual<N>& b) {
+    return a.v >= b.v;
 }
 template <std::size_t N>
 bool operator!=(const Dual<N>& a, const Dual<N>& b) {
@@ -116,10 +146,24 @@ Dual<N> atan2(const Dual<N>& y, const Dual<N>& x) {
     return r;
 }
 
-inline double value_of(double a) { return a; }
 template <std::size_t N>
-double value_of(const Dual<N>& a) {
+Dual<N> exp(const Dual<N>& a) {
+    const double e = std::exp(a.v);
+    return chain(e, e, a);
+}
+template <std::size_t N>
+Dual<N> log(const Dual<N>& a) {
+    return chain(std::log(a.v), 1.0 / a.v, a);
+}
+template <std::size_t N>
+Dual<N> pow(const Dual<N>& a, double b) {
+    const double p = std::pow(a.v, b);
+    return chain(p, b * p / a.v, a);
+}
+
+template <std::size_t N>
+[[nodiscard]] double value_of(const Dual<N>& a) noexcept {
     return a.v;
 }
 
-}  // namespace libblade::bending_model
+}  // namespace libblade

@@ -4,6 +4,7 @@
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 #include "libblade/root.hpp"
 
@@ -47,6 +48,59 @@ HermiteTable make_f1() {
     return table;
 }
 
+/// Cuts the slopes of a falling sequence back to where its cubic has no turn: for each step the two slopes over the
+/// secant lie in the circle of radius 3 (Fritsch & Carlson 1980, SIAM J. Numer. Anal. 17:238).
+template <class Width>
+void keep_monotone(const std::vector<double>& value, std::vector<double>& slope, Width width) {
+    for (std::size_t i = 0; i + 1 < value.size(); ++i) {
+        const double secant = (value[i + 1] - value[i]) / width(i);
+        const double size = std::hypot(slope[i], slope[i + 1]), most = 3.0 * std::abs(secant);
+        if (size > most) slope[i] *= most / size, slope[i + 1] *= most / size;
+    }
+}
+
+/// Slope of ln p at an end: of the parabola through three points, but falling, and no steeper than three secants.
+double end_slope(double width, double next_width, double secant, double next_secant) {
+    const double parabola = secant + (secant - next_secant) * width / (width + next_width);
+    return std::clamp(parabola, 3.0 * secant, 0.5 * secant);
+}
+
+/// ln p against gap, uniform. Steps: a whole number between evenly spaced points, so that they are nodes.
+HermiteTable bearing_table(const std::vector<BearingPoint>& points) {
+    constexpr std::size_t kFewest = 64, kMost = 4096;  // steps in the smallest distance, and in all
+    const std::size_t last = points.size() - 1;
+    std::vector<double> value, slope(last + 1), secant(last), width(last);
+    for (const BearingPoint& point : points) value.push_back(std::log(point.pressure));
+    for (std::size_t i = 0; i < last; ++i) {
+        width[i] = points[i + 1].gap - points[i].gap;
+        secant[i] = (value[i + 1] - value[i]) / width[i];
+    }
+    for (std::size_t i = 1; i < last; ++i)
+        slope[i] = (width[i - 1] * secant[i] + width[i] * secant[i - 1]) / (width[i - 1] + width[i]);
+    slope[0] = last > 1 ? end_slope(width[0], width[1], secant[0], secant[1]) : secant[0];
+    slope[last] =
+        last > 1 ? end_slope(width[last - 1], width[last - 2], secant[last - 1], secant[last - 2]) : secant[last - 1];
+    keep_monotone(value, slope, [&](std::size_t i) { return width[i]; });
+
+    const double start = points.front().gap, length = points.back().gap - start;
+    const double share = length / (static_cast<double>(last) * *std::min_element(width.begin(), width.end()));
+    const double wanted = std::ceil(static_cast<double>(kFewest) * share * (1.0 - 1e-9));
+    const std::size_t steps = last * static_cast<std::size_t>(std::min(wanted, static_cast<double>(kMost / last)));
+    HermiteTable table{start, length / static_cast<double>(steps), {}, {}};
+    std::size_t i = 0;
+    for (std::size_t k = 0; k <= steps; ++k) {
+        const double gap = start + table.step * static_cast<double>(k);
+        while (i + 1 < last && gap >= points[i + 1].gap) ++i;
+        const double w = width[i], t = std::min((gap - points[i].gap) / w, 1.0), u = 1.0 - t;
+        table.value.push_back(u * u * ((1.0 + 2.0 * t) * value[i] + t * w * slope[i]) +
+                              t * t * ((3.0 - 2.0 * t) * value[i + 1] - u * w * slope[i + 1]));
+        table.slope.push_back(6.0 * t * u * secant[i] + u * (1.0 - 3.0 * t) * slope[i] +
+                              t * (3.0 * t - 2.0) * slope[i + 1]);
+    }
+    keep_monotone(table.value, table.slope, [&](std::size_t) { return table.step; });  // points closer than the steps
+    return table;
+}
+
 }  // namespace
 
 double greenwood_tripp_integral(double order, double separation) { return integral(order, separation); }
@@ -62,12 +116,15 @@ const HermiteTable& f1_table() {
 }
 
 AsperityLaw asperity_law(const Roll& roll, const Solid& blade) {
-    const double f = land_fraction(roll.engraving);
+    const double f = land_fraction(roll.engraving), sigma = rms_roughness(roll);
+    const double cap = f * std::min(blade.hardness, roll.material.hardness);
+    if (roll.bearing_curve.size() > 1)
+        return {sigma, f, cap, bearing_table(roll.bearing_curve), std::max(5.0 * sigma, roll.bearing_curve.back().gap)};
     const double base = 16.0 * std::numbers::sqrt2 * std::numbers::pi / 15.0;
-    return {rms_roughness(roll),
+    return {sigma,
             f * base * roll.asperity_product * roll.asperity_product * std::sqrt(roll.asperity_ratio) *
                 contact_modulus(blade, roll.material),
-            f * std::min(blade.hardness, roll.material.hardness)};
+            cap};
 }
 
 double asperity_pressure(const AsperityLaw& law, double gap) {
@@ -81,7 +138,14 @@ double gap_at_pressure(const AsperityLaw& law, double pressure) {
     const auto mismatch = [&](double H) {
         return std::log(std::max(asperity_pressure(law, H * law.sigma), 1e-300) / pressure);
     };
-    const Bracket bracket{-6.0, mismatch(-6.0), 5.999, mismatch(5.999)};
+    double low = -6.0, high = 5.999;
+    if (const HermiteTable& table = law.measured; !table.value.empty()) {
+        // Where the straight end has reached ten times the pressure at which the cap is all there is.
+        const double rise = std::max(std::log(1e10 * law.cap / law.coefficient) - table.value[0], 0.0);
+        low = (table.start + rise / table.slope[0]) / law.sigma;
+        high = law.fade / law.sigma + 0.999;
+    }
+    const Bracket bracket{low, mismatch(low), high, mismatch(high)};
     const Root root = bracketed_root(mismatch, bracket, 1e-13, 1e-12, 100);
     return root.x * law.sigma;
 }

@@ -20,6 +20,7 @@ namespace {
 using case_reading::empty_object;
 using case_reading::Entry;
 using case_reading::in_quotes;
+using case_reading::needs_of_item;
 using case_reading::Reader;
 using case_reading::shortened;
 
@@ -59,6 +60,8 @@ class Draft {
         for (const Field& field : field_table())
             if (field.required && !stated(field.path)) missing(field.path, "is missing: a case must state it");
         check_blade();
+        check_items();
+        check_volume();
         check_load();
         check_ink();
         check_tip();
@@ -68,7 +71,8 @@ class Draft {
         Case result;
         result.name = name_;
         result.note = note_;
-        set_section_count(result, section_count());
+        set_section_count(result, item_count("blade.sections"));
+        set_bearing_count(result, item_count("roll.bearing_curve"));
         // Choices first: they decide which numbers a case has.
         for (const auto& choice : choices_)
             apply(choice.first, [&] { set_choice(result, choice.first, choice.second); });
@@ -165,13 +169,19 @@ class Draft {
         return path.size() > group.size() && path.substr(0, group.size()) == group && path[group.size()] == '.';
     }
 
+    static bool is_spelled_on(std::string_view path, std::string_view shorter) {
+        return path.size() > shorter.size() && path.substr(0, shorter.size()) == shorter && path[shorter.size()] == '_';
+    }
+
     /// The field whose name the path begins with, when the rest reads like a unit: "blade.thickness_deg".
     static const Field* field_with_foreign_unit(std::string_view path) {
         const std::size_t dot = path.rfind('.');
         for (std::size_t at = path.find('_', dot == std::string_view::npos ? 0 : dot); at != std::string_view::npos;
              at = path.find('_', at + 1)) {
             const Field* field = find_field(path.substr(0, at));
-            if (field != nullptr && field->kind == FieldKind::number) return field;
+            // Not "screen" where "screen_angel" was to be "screen_angle".
+            const bool mistyped = field != nullptr && is_spelled_on(nearest_field(path), field->path);
+            if (field != nullptr && field->kind == FieldKind::number && !mistyped) return field;
         }
         return nullptr;
     }
@@ -221,28 +231,37 @@ class Draft {
         return std::string(otherwise);
     }
 
-    /// Sections that the file has, counted from the clamp.
-    [[nodiscard]] int section_count() const {
+    /// Items of a list that the file has.
+    [[nodiscard]] int item_count(std::string_view list) const {
         int count = 0;
         for (const Field& field : field_table())
-            if (is_below(field.path, "blade.sections") && stated(field.path))
-                count = std::max(count, section_of(field.path) + 1);
+            if (const ListItem item = list_item(field.path); item.list == list && stated(field.path))
+                count = std::max(count, item.index + 1);
         return count;
     }
-    static int section_of(std::string_view path) { return path[std::string_view("blade.sections.").size()] - '0'; }
 
     void check_blade() {
-        const int count = section_count();
+        const bool sections = item_count("blade.sections") > 0;
         for (const std::string_view path : {"blade.free_length", "blade.thickness"}) {
-            if (count > 0 && stated(path)) contradiction(path, "contradicts blade.sections: state one of the two");
-            if (count == 0 && !stated(path)) missing(path, "is missing: a case must state it, or blade.sections");
+            if (sections && stated(path)) contradiction(path, "contradicts blade.sections: state one of the two");
+            if (!sections && !stated(path)) missing(path, "is missing: a case must state it, or blade.sections");
         }
+    }
+
+    void check_items() {
         for (const Field& field : field_table()) {
-            if (!is_below(field.path, "blade.sections") || section_of(field.path) >= count) continue;
-            const std::string_view word = field.path.substr(field.path.rfind('.') + 1);
-            const bool needed = word == "length" || word == "thickness";
-            if (needed && !stated(field.path)) missing(field.path, "is missing: a section takes length and thickness");
+            const ListItem item = list_item(field.path);
+            if (item.index < 0 || stated(field.path) || item.index >= item_count(item.list)) continue;
+            const auto needs = needs_of_item(item.list);
+            if (item.word == needs.first || item.word == needs.second)
+                missing(field.path, "is missing: " + std::string(needs.words));
         }
+    }
+
+    void check_volume() {
+        if (stated("roll.engraving.cell_volume") && stated("roll.engraving.cell_depth"))
+            contradiction("roll.engraving.cell_depth",
+                          "contradicts roll.engraving.cell_volume: state one of the two, the other follows");
     }
 
     void check_load() {
@@ -281,31 +300,36 @@ class Draft {
     }
 
     void check_ink() {
-        static constexpr auto cross = std::to_array<std::string_view>(
-            {"ink.rheology.zero_shear_viscosity", "ink.rheology.infinite_shear_viscosity", "ink.rheology.time_constant",
-             "ink.rheology.exponent"});
-        const bool newtonian = stated("ink.rheology.viscosity");
-        const bool any_cross = std::any_of(cross.begin(), cross.end(), [&](auto path) { return stated(path); });
+        std::vector<std::string_view> parameters;  // of all laws
+        for (const Field& field : field_table())
+            if (is_below(field.path, "ink.rheology") && field.path != "ink.rheology.law")
+                parameters.push_back(field.path);
+        const bool any = std::any_of(parameters.begin(), parameters.end(), [&](auto path) { return stated(path); });
         const bool law = stated("ink.rheology.law");
         if (stated("ink.viscosity")) {
             for (const Field& field : field_table())
-                if (field.path.substr(0, 13) == "ink.rheology." && stated(field.path))
+                if (is_below(field.path, "ink.rheology") && stated(field.path))
                     contradiction(field.path, "contradicts ink.viscosity: state either ink.viscosity or ink.rheology");
             return;
         }
-        if (!law && (newtonian || any_cross))
-            return missing("ink.rheology.law", "is missing: \"newtonian\" or \"cross\"");
+        if (!law && any) return missing("ink.rheology.law", "is missing: " + expected(*find_field("ink.rheology.law")));
         if (!law) return missing("ink.viscosity", "is missing: a case must state ink.viscosity or ink.rheology");
         const std::string chosen = choice("ink.rheology.law", "");
-        if (chosen == "newtonian") {
-            if (!newtonian) missing("ink.rheology.viscosity", "is missing: the newtonian law takes it");
-            for (const std::string_view path : cross)
-                if (stated(path)) contradiction(path, "belongs to the cross law; ink.rheology.law is \"newtonian\"");
-        } else if (chosen == "cross") {
-            if (newtonian)
-                contradiction("ink.rheology.viscosity", "belongs to the newtonian law; ink.rheology.law is \"cross\"");
-            for (const std::string_view path : cross)
-                if (!stated(path)) missing(path, "is missing: the cross law takes it");
+        const auto laws = choices_of(*find_field("ink.rheology.law"));
+        if (std::find(laws.begin(), laws.end(), chosen) == laws.end()) return;
+        const auto takes = [](std::string_view word, std::string_view path) {
+            Case sample;
+            set_choice(sample, "ink.rheology.law", word);
+            return has_field(sample, path);
+        };
+        for (const std::string_view path : parameters) {
+            const bool taken = takes(chosen, path), optional = path == "ink.rheology.transition";
+            if (taken && !optional && !stated(path)) missing(path, "is missing: the " + chosen + " law takes it");
+            if (taken || !stated(path)) continue;
+            std::string owners;
+            for (const std::string_view word : laws)
+                if (takes(word, path)) owners += (owners.empty() ? "" : " or ") + std::string(word);
+            contradiction(path, "belongs to the " + owners + " law; ink.rheology.law is " + in_quotes(chosen));
         }
     }
 
@@ -391,7 +415,7 @@ void put(nlohmann::ordered_json& root, std::string_view path, nlohmann::ordered_
     for (std::size_t dot = path.find('.'); dot != std::string_view::npos; dot = path.find('.')) {
         const std::string_view word = path.substr(0, dot);
         if (word.front() >= '0' && word.front() <= '9') {  // the fields of an item come together and in order
-            const auto index = static_cast<std::size_t>(word.front() - '0');
+            const auto index = static_cast<std::size_t>(std::stoi(std::string(word)));
             if (node->size() <= index) node->push_back(nlohmann::ordered_json::object());
             node = &(*node)[index];
         } else {

@@ -37,12 +37,13 @@ struct Entry {
 };
 inline constexpr std::string_view empty_object = "an empty object";
 
-/// "blade.sections": a list whose items are groups of fields.
-inline bool is_list_of_groups(std::string_view path) {
-    const std::string first = std::string(path) + ".0.";
-    const auto& table = field_table();
-    return std::any_of(table.begin(), table.end(),
-                       [&](const Field& field) { return field.path.substr(0, first.size()) == first; });
+/// Fields that every item of a list states, for messages: "a section takes length and thickness".
+struct ItemNeeds {
+    std::string_view first, second, words;
+};
+inline ItemNeeds needs_of_item(std::string_view list) noexcept {
+    if (list == "blade.sections") return {"length", "thickness", "a section takes length and thickness"};
+    return {"gap", "pressure", "a point takes gap and pressure"};
 }
 
 /// Line and column, both from 1, of a byte position. Columns count letters, as an editor does.
@@ -85,12 +86,12 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         if (lists_ > 0) return true;
         started_ = true;
         next_item();
-        if (!frames_.empty() && frames_.back().items > kMostSections) {
-            problems.push_back({frames_.back().path, "", "takes at most " + std::to_string(kMostSections) + " items"});
-            return false;
-        }
-        if (!path().empty() && is_list_of_groups(path()))
-            problems.push_back({path(), "", "must be a list [ ] of objects"});
+        if (!frames_.empty() && frames_.back().items >= 0)
+            if (const int most = most_items(frames_.back().path); frames_.back().items > most) {
+                problems.push_back({frames_.back().path, "", "takes at most " + std::to_string(most) + " items"});
+                return false;
+            }
+        if (most_items(path()) > 0) problems.push_back({path(), "", "must be a list [ ] of objects"});
         frames_.push_back({path(), {}, {}, -1});
         if (frames_.size() <= deepest) return true;
         problems.push_back({shortened(frames_.back().path), "", "is nested too deeply"});
@@ -108,7 +109,8 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         const bool empty = frames_.back().seen.empty();
         frames_.pop_back();
         if (empty && !frames_.empty() && frames_.back().items > 0) {
-            problems.push_back({path(), "", "is empty: a section takes length and thickness"});
+            const std::string_view words = needs_of_item(frames_.back().path).words;
+            problems.push_back({path(), "", "is empty: " + std::string(words)});
             return true;
         }
         if (empty && !frames_.empty()) return other(std::string(empty_object));
@@ -116,7 +118,7 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         return true;
     }
     bool start_array(std::size_t) override {
-        if (lists_ == 0 && is_list_of_groups(path())) {
+        if (lists_ == 0 && most_items(path()) > 0) {
             frames_.push_back({path(), {}, {}, 0});
             return true;
         }

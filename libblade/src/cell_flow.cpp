@@ -7,6 +7,7 @@
 
 #include "cell_flow_geometry.hpp"
 #include "cell_flow_network.hpp"
+#include "libblade/dual.hpp"
 #include "libblade/error.hpp"
 
 namespace libblade {
@@ -285,6 +286,11 @@ CellFlowTable make_cell_flow_table(const Engraving& e, double smallest_gap, doub
         out.excess[k] = monotone_table(start, step, std::move(excess[k]));
         out.carried[k] = monotone_table(start, step, std::move(carried[k]));
     }
+    out.fast = OctavePair(smallest_gap, largest_gap, [&](double h) -> std::array<double, 4> {
+        const Dual<1> gap = variable<1>(h, 0);
+        const Dual<1> resistance = 1.0 / out.pressure_factor(gap), couette = out.land_couette_factor(gap);
+        return {resistance.v, resistance.d[0], couette.v, couette.d[0]};
+    });
     return out;
 }
 

@@ -1,10 +1,13 @@
 #include "libblade/ink_flow.hpp"
 
 #include <algorithm>
-#include <array>
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 #include <limits>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
 
 #include "ink_flow_curve.hpp"
 #include "libblade/error.hpp"
@@ -16,7 +19,8 @@ using Rule = boost::math::quadrature::gauss<double, 15>;
 constexpr double kTolerance = 1e-12;  // relative, on the speed: rounding of the quadrature is some 1e-14
 constexpr int kMaxIterations = 100;
 
-/// Length in ln rate over which 15 points integrate the law to rounding: its poles lie pi / sharpness off the real axis.
+/// Length in ln rate over which 15 points integrate the law to rounding: its poles lie pi / sharpness off the real
+/// axis.
 template <class Law>
 double piece(const Law&) noexcept {
     return 2.0;
@@ -34,8 +38,8 @@ struct Wall {
     [[nodiscard]] double rate() const noexcept { return std::exp(x); }
 };
 
-/// 0 <= a.T <= b.T. Integrated in ln rate, dT = tangent viscosity x rate d(ln rate): no inversion inside, and the end of a
-/// power law at zero stress is a plain exponential.
+/// 0 <= a.T <= b.T. Integrated in ln rate, dT = tangent viscosity x rate d(ln rate): no inversion inside, and the end
+/// of a power law at zero stress is a plain exponential.
 template <class Law>
 Means means(const Law& law, const Wall& a, const Wall& b) noexcept {
     constexpr double kDeep = 40.0;  // the share of the flow below exp(-40) of the rate is lost in rounding
@@ -124,8 +128,8 @@ PlaneFlow solve(const Law& law, double h, double U, double P_signed) noexcept {
     if (P == 0.0) return finish(pure, 0.0, 0.0, 0);
     if (nominal == 0.0) return finish(0.0, integrals(law, 0.0, P).moment, 0.0, 0);
 
-    // The mean rate rises with T_m. A pressure flow lowers the T_m of a thinning ink, so that Newton descends from pure shear,
-    // for those laws on a convex curve; for any other the bracket opens upwards.
+    // The mean rate rises with T_m. A pressure flow lowers the T_m of a thinning ink, so that Newton descends from
+    // pure shear, for those laws on a convex curve; for any other the bracket opens upwards.
     double low = 0.0, high = std::numeric_limits<double>::infinity(), T_m = pure;
     Integrals now{};
     double residual = std::numeric_limits<double>::infinity();

@@ -7,8 +7,8 @@
 
 namespace libblade {
 
-/// ln of the rate at ln of a stress. Newton in logarithms, where the slope is the local exponent; halved where a step would
-/// leave the bracket. NaN if it does not end.
+/// ln of the rate at ln of a stress. Newton in logarithms, where the slope is the local exponent; halved where a step
+/// would leave the bracket. NaN if it does not end.
 template <class Law>
 [[nodiscard]] double log_rate(const Law& law, double log_stress, double guess) noexcept {
     double low = -300.0, high = 300.0, x = guess;

@@ -1,8 +1,12 @@
-// The table of flow viscosities: at every node two equations for T_m and P, solved by Newton along a column of equal rate.
+// The table of flow viscosities: at every node two equations for T_m and P, solved by Newton along a column of equal
+// rate.
 #include <algorithm>
 #include <array>
+#include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 #include <limits>
+#include <string>
+#include <utility>
 
 #include "ink_flow_curve.hpp"
 #include "libblade/error.hpp"
@@ -21,14 +25,28 @@ Basis basis(double place) noexcept {
     const double t = std::clamp(place, 0.0, 1.0), u = 1.0 - t;
     Basis b{u * u * (1.0 + 2.0 * t), t * t * (3.0 - 2.0 * t), u * u * t, -t * t * u, -6.0 * t * u, 6.0 * t * u,
             u * (1.0 - 3.0 * t),     t * (3.0 * t - 2.0)};
-    b.left_slope += (place - t) * b.dleft_slope;
-    b.right_slope += (place - t) * b.dright_slope;
+    if (place != t) {
+        b.left_slope += (place - t) * b.dleft_slope;
+        b.right_slope += (place - t) * b.dright_slope;
+    }
     return b;
 }
 
-/// R and its integrals int_0 R dT (even), int_0 T R dT (odd) at any stress, from a table over t = ln |T|. Tabulated are ln R,
-/// a = int R dT / (R T) and b = int T R dT / (R T^2), which are constant wherever the law is a power of the rate:
-/// da/dt = 1 - (1 + N) a, db/dt = 1 - (2 + N) b with N = d ln R / d ln T.
+/// Cell of a place counted in cells, and the place from its left end; the end cells go on outwards, and a NaN falls into
+/// the first. Signed numbers: they turn into doubles and back in one instruction.
+struct Place {
+    std::size_t cell;
+    double share;
+};
+Place locate(double place, std::size_t cells) noexcept {
+    const auto last = static_cast<double>(static_cast<std::ptrdiff_t>(cells) - 1);
+    const auto i = static_cast<std::ptrdiff_t>(place > 0.0 ? std::min(place, last) : 0.0);
+    return {static_cast<std::size_t>(i), place - static_cast<double>(i)};
+}
+
+/// R and its integrals int_0 R dT (even), int_0 T R dT (odd) at any stress, from a table over t = ln |T|. Tabulated
+/// are ln R, a = int R dT / (R T) and b = int T R dT / (R T^2), which are constant wherever the law is a power of the
+/// rate: da/dt = 1 - (1 + N) a, db/dt = 1 - (2 + N) b with N = d ln R / d ln T.
 class StressIntegrals {
   public:
     struct Wall {
@@ -40,7 +58,7 @@ class StressIntegrals {
         const auto log_stress = [&](double x) { return x + std::log(kernel::viscosity(law, std::exp(x)).apparent); };
         start_ = log_stress(log_rate_from);
         const double end = log_stress(log_rate_to);
-        const auto cells = static_cast<std::size_t>(std::ceil((end - start_) / kStep));
+        const auto cells = static_cast<std::size_t>(std::max(1.0, std::ceil((end - start_) / kStep)));
         step_ = (end - start_) / static_cast<double>(cells);
         nodes_.reserve(cells + 1);
         double x = log_rate_from, N = slope(law, x);
@@ -76,7 +94,7 @@ class StressIntegrals {
     }
 
     /// Smallest and largest s at which the stress of a flow vanishes at a wall: 2 b / a - 1.
-    [[nodiscard]] std::array<double, 2> flows_with_a_wall_at_rest() const noexcept {
+    [[nodiscard]] std::array<double, 2> flows_without_stress_at_a_wall() const noexcept {
         std::array<double, 2> out{1.0, 0.0};
         for (const Node& n : nodes_) {
             const double s = 2.0 * n.b / n.a - 1.0;
@@ -87,10 +105,9 @@ class StressIntegrals {
 
     [[nodiscard]] Wall operator()(double T) const noexcept {
         if (T == 0.0) return {0.0, 0.0, 0.0};
-        const double size = std::abs(T), place = (std::log(size) - start_) / step_;
-        const double last = static_cast<double>(nodes_.size() - 2);
-        const auto i = static_cast<std::size_t>(std::clamp(place, 0.0, last));
-        const Basis h = basis(place - static_cast<double>(i));
+        const double size = std::abs(T), t = std::log(size);
+        const auto [i, share] = locate((t - start_) / step_, nodes_.size() - 1);
+        const Basis h = basis(share);
         const Node &l = nodes_[i], &r = nodes_[i + 1];
         const auto mix = [&](double f0, double s0, double f1, double s1) {
             return h.left * f0 + h.right * f1 + step_ * (h.left_slope * s0 + h.right_slope * s1);
@@ -122,8 +139,22 @@ struct State {
     State(const StressIntegrals& curve, double T_m, double P) noexcept {
         const auto one = curve(T_m + 0.5 * P), zero = curve(T_m - 0.5 * P);
         const double jump = one.rate - zero.rate;
-        rate = (one.first - zero.first) / P;
-        moment = (one.second - zero.second) / (P * P) - T_m * rate / P;
+        if (P > 0.5 * T_m) {
+            rate = (one.first - zero.first) / P;
+            moment = (one.second - zero.second) / (P * P) - T_m * rate / P;
+        } else {
+            // Walls nearly alike: the differences would cancel, and a few points integrate.
+            using Rule = boost::math::quadrature::gauss<double, 7>;
+            const double middle = curve(T_m).rate;
+            rate = Rule::weights()[0] * 0.5 * middle;
+            moment = 0.0;
+            for (std::size_t k = 1; k < Rule::abscissa().size(); ++k) {
+                const double w = 0.5 * Rule::abscissa()[k], weight = 0.5 * Rule::weights()[k];
+                const double above = curve(T_m + w * P).rate, below = curve(T_m - w * P).rate;
+                rate += weight * (above + below);
+                moment += weight * w * (above - below);
+            }
+        }
         rate_T = jump / P;
         rate_P = (0.5 * (one.rate + zero.rate) - rate) / P;
         moment_P = (0.25 * jump - 2.0 * moment) / P;
@@ -135,19 +166,21 @@ struct State {
     }
 };
 
-/// Widths of the cells in ln rate and y. Where the stress vanishes at a wall the viscosities of a thinning ink are only as
-/// smooth as |T|^(1 + 1/n) down to the stress of its Newtonian plateau: narrow rows there, and `margin` to either side.
+/// Widths of the cells in ln rate and y. Where the stress vanishes at a wall the viscosities of a thinning ink are
+/// only as smooth as |T|^(1 + 1/n) down to the stress of its Newtonian plateau: narrow rows there, and `margin` to
+/// either side.
 struct Steps {
     double log_rate, fine, narrow, margin, wide;
 };
 template <class Law>
 Steps steps(const Law&) noexcept {
-    return {0.11, 0.0125, 0.005, 0.15, 0.05};
+    return {0.11, 0.0125, 0.003, 0.15, 0.05};
 }
 // A power law is straight in ln rate.
 Steps steps(const PowerLaw&) noexcept { return {1e300, 0.005, 0.0005, 0.1, 0.01}; }
 
-constexpr double kNodeTolerance = 1e-10;  // on rate and flow at a node, relative
+// On rate and flow at a node ahead of its last Newton step, relative; the step leaves about the square of it.
+constexpr double kNodeTolerance = 1e-7;
 
 }  // namespace
 
@@ -162,16 +195,19 @@ class InkFlowTableBuilder {
         table_.log_start_ = std::log(range.lowest_rate);
         table_.columns_ = cells(length, steps.log_rate) + 1;
         table_.log_step_ = length / static_cast<double>(table_.columns_ - 1);
+        table_.columns_per_log_ = 1.0 / table_.log_step_;
 
-        const auto [s_low, s_high] = curve.flows_with_a_wall_at_rest();
-        const std::array ends{std::asinh(s_low) - steps.margin, std::asinh(s_high) + steps.margin, 1.0,
+        const auto [s_low, s_high] = curve.flows_without_stress_at_a_wall();
+        const double y_low = std::asinh(s_low), y_high = std::asinh(s_high) + steps.margin;
+        const std::array ends{std::max(y_low - 0.3 * steps.margin, 0.5 * y_low), y_high, std::max(1.0, y_high + 0.1),
                               std::asinh(std::max(range.largest_flow, 4.0))};
         const std::array widths{steps.fine, steps.narrow, steps.fine, steps.wide};
         double start = 0.0;
         y_ = {0.0};
         for (std::size_t z = 0; z < ends.size(); ++z) {
             const std::size_t n = cells(ends[z] - start, widths[z]);
-            table_.zones_[z] = {start, (ends[z] - start) / static_cast<double>(n), y_.size() - 1, n};
+            table_.zones_[z] = {start, (ends[z] - start) / static_cast<double>(n),
+                                static_cast<double>(n) / (ends[z] - start), y_.size() - 1, n};
             for (std::size_t j = 1; j <= n; ++j) y_.push_back(start + static_cast<double>(j) * table_.zones_[z].step);
             start = ends[z];
         }
@@ -180,7 +216,8 @@ class InkFlowTableBuilder {
             s_.push_back(std::sinh(y));
             dsdy_.push_back(std::cosh(y));
         }
-        table_.nodes_.resize(table_.columns_ * table_.rows_);
+        constexpr double kUnsolved = std::numeric_limits<double>::quiet_NaN();
+        table_.nodes_.assign(table_.columns_ * table_.rows_, Node{{kUnsolved, kUnsolved}, {}, {}, {}});
     }
 
     template <class Law>
@@ -213,7 +250,8 @@ class InkFlowTableBuilder {
 
     template <class Law>
     static void pure_shear(Node& node, const Law& law, double rate) noexcept {
-        // Slopes in ln rate: apparent viscosity n - 1 with n the local exponent; tangent by differences, which lose half the digits.
+        // Slopes in ln rate: the apparent viscosity's is n - 1 with n the local exponent; the tangent one's by
+        // differences.
         constexpr double kStep = 1e-3;
         const auto log_tangent = [&](double x) { return std::log(kernel::viscosity(law, x).tangent); };
         const auto v = kernel::viscosity(law, rate);
@@ -241,21 +279,19 @@ class InkFlowTableBuilder {
             T_m += scale * dT;
             P += scale * dP;
             ++table_.convergence_.iterations;
-            // Quadratic: after the step from 1e-7 the rest is below the tolerance, and the slopes are good to 1e-7.
-            if (residual <= 1e-7) {
+            if (residual <= kNodeTolerance) {
                 const auto [T_x, P_x] = now.solve(rate, M);
                 const auto [T_y, P_y] = now.solve(0.0, 0.5 * rate * dsdy_[j]);
                 column[j] = {{std::log(P / (6.0 * rate * s)), std::log(T_m / rate)},
                              {P_x / P - 1.0, T_x / T_m - 1.0},
                              {P_y / P - dsdy_[j] / s, T_y / T_m},
                              {0.0, 0.0}};
-                residual *= residual;
                 break;
             }
             if (!std::isfinite(residual)) break;
         }
         double& worst = table_.convergence_.residual;
-        if (!(residual <= worst)) worst = residual;
+        if (!std::isnan(worst) && !(residual <= worst)) worst = residual;
     }
 
     /// ln of the viscosities at row j from the rows before it.
@@ -311,24 +347,22 @@ InkFlowTable make(const Law& law, const InkFlowTableRange& range) {
 template <bool kSlopes>
 InkFlowTable::Local InkFlowTable::look_up(double rate, double s) const noexcept {
     if (nodes_.empty()) return {constant_, constant_, 0.0, 0.0, 0.0, 0.0};
-    const auto cell = [](double place, std::size_t cells) {
-        return static_cast<std::size_t>(place > 0.0 ? std::min(place, static_cast<double>(cells - 1)) : 0.0);
-    };
     const double root = std::sqrt(1.0 + s * s), y = std::log(std::abs(s) + root);
-    const double column = (std::log(rate) - log_start_) / log_step_;
+    const double column = (std::log(rate) - log_start_) * columns_per_log_;
     std::size_t z = 0;
-    while (z + 1 < zones_.size() && y >= zones_[z + 1].start) ++z;
+    for (std::size_t k = 1; k < zones_.size(); ++k) z += y >= zones_[k].start ? 1 : 0;  // without a branch
     const Zone& zone = zones_[z];
-    const double dx = log_step_, dy = zone.step, row = (y - zone.start) / dy;
-    const std::size_t i = cell(column, columns_ - 1), j = cell(row, zone.cells);
-    const Basis x = basis(column - static_cast<double>(i)), w = basis(row - static_cast<double>(j));
-    const Node* node[2] = {&nodes_[i * rows_ + zone.first_row + j], nullptr};
+    const double dx = log_step_, dy = zone.step, row = (y - zone.start) * zone.per_step;
+    const Place i = locate(column, columns_ - 1), j = locate(row, zone.cells);
+    const Basis x = basis(i.share), w = basis(j.share);
+    const Node* node[2] = {&nodes_[i.cell * rows_ + zone.first_row + j.cell], nullptr};
     node[1] = node[0] + rows_;
     double value[2] = {}, by_x[2] = {}, by_y[2] = {};
     const double X[2][2] = {{x.left, x.right}, {dx * x.left_slope, dx * x.right_slope}};
-    const double dX[2][2] = {{x.dleft / dx, x.dright / dx}, {x.dleft_slope, x.dright_slope}};
+    const double dX[2][2] = {{x.dleft * columns_per_log_, x.dright * columns_per_log_},
+                             {x.dleft_slope, x.dright_slope}};
     const double W[2][2] = {{w.left, w.right}, {dy * w.left_slope, dy * w.right_slope}};
-    const double dW[2][2] = {{w.dleft / dy, w.dright / dy}, {w.dleft_slope, w.dright_slope}};
+    const double dW[2][2] = {{w.dleft * zone.per_step, w.dright * zone.per_step}, {w.dleft_slope, w.dright_slope}};
     for (int c = 0; c < 2; ++c) {
         for (int r = 0; r < 2; ++r) {
             const Node& n = node[c][r];
@@ -345,6 +379,7 @@ InkFlowTable::Local InkFlowTable::look_up(double rate, double s) const noexcept 
         }
     }
     const double pressure = std::exp(value[0]), shear = std::exp(value[1]);
+    if constexpr (!kSlopes) return {pressure, shear, 0.0, 0.0, 0.0, 0.0};
     const double dyds = std::copysign(1.0 / root, s);
     return {pressure,
             shear,

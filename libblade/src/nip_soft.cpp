@@ -71,9 +71,9 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
 /// The gap that a separation leaves, and what it does to the flow.
 template <class T>
 struct Surface {
-    T h, g;        ///< gap and Couette gap [m]
-    T resistance;  ///< b^3 / phi of the engraving [-]
-    T dent;        ///< c p_a [m]
+    T h, g;                    ///< gap and Couette gap [m]
+    std::array<T, 2> texture;  ///< 1 / phi and b of the engraving [-]
+    T dent;                    ///< c p_a [m]
 };
 
 using BySeparation = Dual<1>;
@@ -82,7 +82,8 @@ using ByNode = Dual<3>;  // by the upstream node's separation, flow and y
 
 /// What a sweep hands on from node to node.
 struct Node {
-    ByFlow s, h, g, resistance, p;
+    ByFlow s, h, g, p;
+    std::array<ByFlow, 2> texture;  ///< 1 / phi and b
 };
 
 struct Sweep {
@@ -180,18 +181,17 @@ class SoftFilm {
     /// What the film sees of one end of a cell.
     template <class T>
     struct End {
-        T h, g, resistance;
+        T h, g;
+        std::array<T, 2> texture;
     };
 
     [[nodiscard]] Surface<BySeparation> surface(double separation) const {
         const BySeparation s = variable<1>(separation, 0);
         const BySeparation h = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, s);
-        Surface<BySeparation> out{h, h, BySeparation(1.0),
-                                  c_ * kernel::asperity_pressure(*setup_.log_f52, setup_.asperities, s)};
+        Surface<BySeparation> out{h, h, {}, c_ * kernel::asperity_pressure(*setup_.log_f52, setup_.asperities, s)};
         if (setup_.cells != nullptr && h.v > 0.0) {
-            const auto f = setup_.cells->factors(h);
-            out.g = h * f.land_couette;
-            out.resistance = f.land_couette * f.land_couette * f.land_couette / f.pressure;
+            out.texture = setup_.cells->resistance_and_couette(h);
+            out.g = h * out.texture[1];
         }
         return out;
     }
@@ -200,7 +200,7 @@ class SoftFilm {
         node.s = s;
         node.h = chain(at.h.v, at.h.d[0], s);
         node.g = chain(at.g.v, at.g.d[0], s);
-        node.resistance = chain(at.resistance.v, at.resistance.d[0], s);
+        for (std::size_t k = 0; k < 2; ++k) node.texture[k] = chain(at.texture[k].v, at.texture[k].d[0], s);
     }
 
     /// Separation at a node that bears no film pressure. Known once, since neither flow nor warming moves it.
@@ -221,10 +221,10 @@ class SoftFilm {
         return true;
     }
 
-    /// 12 eta / phi at the supply temperature, and the viscosity for shear, as kernel::fill_viscosity has them.
+    /// 12 eta / phi in P2 and P3 at the supply temperature, and the viscosity for shear, as the kernel has them.
     template <class T>
     struct CellLaw {
-        T k, shear;
+        T k2, k3, shear;
     };
     template <class T>
     [[nodiscard]] CellLaw<T> cell_law(std::size_t i, const End<T>& up, const End<T>& down, const T& q) const {
@@ -238,10 +238,11 @@ class SoftFilm {
             shear = eta.shear;
         }
         const double supply = setup_.supply_factor;
-        if (setup_.cells == nullptr)
-            return {T(pressure * (12.0 * supply / factor)), T(shear * (supply * setup_.land_fraction))};
-        return {T(pressure * (6.0 * supply) * (up.resistance + down.resistance)),
-                T(shear * (supply * setup_.land_fraction) * (up.g + down.g) / (up.h + down.h))};
+        shear = shear * (supply * setup_.land_fraction);
+        const T k = pressure * (12.0 * supply);
+        if (setup_.cells == nullptr) return {T(k / factor), T(k / factor), shear};
+        const auto texture = kernel::cell_texture(*setup_.cells, up.h, up.texture, down.h, down.texture);
+        return {T(k * texture.shear), T(k * texture.flow), T(shear * (up.g + down.g) / (up.h + down.h))};
     }
 
     /// Pressure that the full cell i asks for at its upstream node; in the cell that the full film ends in, of its full part.
@@ -252,9 +253,11 @@ class SoftFilm {
         const auto by_place = [](const BySeparation& a) { return ByNode(a.v, {a.d[0], 0.0, 0.0}); };
         const double U = setup_.speed;
         const ByNode q = by_node(flow);
-        const End<ByNode> up{by_place(here.h), by_place(here.g), by_place(here.resistance)};
-        const End<ByNode> end{by_node(down.h), by_node(down.g), by_node(down.resistance)};
-        const ByNode k = cell_law(i, up, end, q).k * exp(by_node(warming)), r1 = 1.0 / up.g;
+        const End<ByNode> up{
+            by_place(here.h), by_place(here.g), {by_place(here.texture[0]), by_place(here.texture[1])}};
+        const End<ByNode> end{by_node(down.h), by_node(down.g), {by_node(down.texture[0]), by_node(down.texture[1])}};
+        const CellLaw<ByNode> law = cell_law(i, up, end, q);
+        const ByNode warm = exp(by_node(warming)), k = law.k3 * warm, r1 = 1.0 / up.g;
         const double dx = a_.x[i + 1] - a_.x[i];
         if (ends_here) {
             const ByNode gap = (2.0 / U) * q;
@@ -263,7 +266,7 @@ class SoftFilm {
             return (0.25 * U * dx) * k * r1 * share * (r1 - 1.0 / gap);
         }
         const ByNode r2 = 1.0 / end.g;
-        ByNode p = by_node(down.p) + (0.5 * dx) * k * r1 * r2 * (q * (r1 + r2) - U);
+        ByNode p = by_node(down.p) + (0.5 * dx) * warm * r1 * r2 * (q * (r1 + r2) * law.k3 - U * law.k2);
         if (i + 1 == entry_) {
             const auto more =
                 kernel::entry_length(ByNode(flank_.angle), ByNode(flank_.slope), setup_.edge_radius / end.h);
@@ -308,7 +311,7 @@ class SoftFilm {
     /// Shear power of cell i at the supply temperature, as kernel::fill_viscosity has it.
     [[nodiscard]] ByFlow cell_heat(std::size_t i, const Node& up, const Node& down, const ByFlow& q) const {
         if (!warms()) return {};
-        const End<ByFlow> a{up.h, up.g, up.resistance}, b{down.h, down.g, down.resistance};
+        const End<ByFlow> a{up.h, up.g, up.texture}, b{down.h, down.g, down.texture};
         return cell_law(i, a, b, q).shear * (2.0 * setup_.speed * setup_.speed * (a_.x[i + 1] - a_.x[i])) / (a.g + b.g);
     }
 
@@ -476,7 +479,8 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                                                 {},
                                                 {},
                                                 r,
-                                                kernel::facet_entry(setup_, flank.angle, flank.slope, a)};
+                                                kernel::facet_entry(setup_, flank.angle, flank.slope, a),
+                                                kernel::texture(setup_, a)};
     if (sweep.started) {
         const std::size_t i = sweep.start_cell;
         const double dx = a.x[i + 1] - a.x[i];

@@ -51,7 +51,11 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     if (cells_ && !cells_->convergence.ok()) tables_ = cells_->convergence.status;
     if (ink_ && !ink_->convergence().ok()) tables_ = ink_->convergence().status;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
-    setup_.mesh = scaled_mesh(mesh);
+    // Under a soft tip the film is solved to second order only, cell by cell: twice as many.
+    const bool soft = given_compliance_.value_or(surface_compliance(c.blade.material, tip_thickness(c.blade),
+                                                                    tip_thickness(c.blade), c.setting.set_angle)
+                                                     .indentation) > kStiffSurface;
+    setup_.mesh = scaled_mesh(soft ? std::max(1, 2 * mesh) : mesh);
     setup_.density = c.ink.density;
     setup_.pressure_in = c.setting.chamber_pressure;
     setup_.film_supply = c.setting.film_supply.value_or(-1.0);
@@ -68,10 +72,10 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     setup_.f1 = &f1_table();
 
     const std::size_t n = setup_.mesh.nodes();
-    memory_.resize(10 * n);
+    memory_.resize(12 * n);
     const auto part = [&](std::size_t k, std::size_t size) { return std::span<double>(memory_).subspan(k * n, size); };
-    arrays_ = {part(0, n),     part(1, n),     part(2, n),     part(3, n),    part(4, n),
-               part(5, n - 1), part(6, n - 1), part(7, n - 1), part(8, 2 * n)};
+    arrays_ = {part(0, n),     part(1, n),     part(2, n),     part(3, n),     part(4, n),     part(5, n),
+               part(6, n - 1), part(7, n - 1), part(8, n - 1), part(9, n - 1), part(10, 2 * n)};
     set_facet(0.0, c.setting.set_angle);
 }
 

@@ -5,7 +5,6 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <numeric>
 #include <optional>
 #include <tuple>
 #include <utility>
@@ -41,18 +40,36 @@ Facet& facet_of(Case& target, std::string_view path) {
     refuse(path, "", "a square edge has no facet; set tip.kind to \"facet\" first");
 }
 
+/// Viscosity where the nip works: of a power law, which has no plateau there, at a usual shear rate of nips [Pa s].
+double high_shear_viscosity(const Rheology& rheology) noexcept {
+    constexpr double usual_rate = 1e7;
+    if (const auto* cross = std::get_if<Cross>(&rheology)) return cross->infinite_shear_viscosity;
+    if (const auto* carreau = std::get_if<CarreauYasuda>(&rheology)) return carreau->infinite_shear_viscosity;
+    return shear_viscosity(rheology, usual_rate);
+}
+
+// What another law makes of an ink: the same flow curve where it can hold it, else the same viscosity at high shear. Cross
+// is Carreau-Yasuda with a = m and n = 1 - m.
+Newtonian as_law(const Rheology& from, Newtonian) { return {high_shear_viscosity(from)}; }
+PowerLaw as_law(const Rheology& from, PowerLaw) { return {high_shear_viscosity(from), 1.0}; }
+Cross as_law(const Rheology& from, Cross law) {
+    law.zero_shear_viscosity = law.infinite_shear_viscosity = high_shear_viscosity(from);
+    if (const auto* same = std::get_if<CarreauYasuda>(&from))
+        law = {same->zero_shear_viscosity, same->infinite_shear_viscosity, same->time_constant,
+               std::clamp(1.0 - same->exponent, 0.05, 1.0)};
+    return law;
+}
+CarreauYasuda as_law(const Rheology& from, CarreauYasuda law) {
+    law.zero_shear_viscosity = law.infinite_shear_viscosity = high_shear_viscosity(from);
+    if (const auto* same = std::get_if<Cross>(&from))
+        law = {same->zero_shear_viscosity, same->infinite_shear_viscosity, same->time_constant,
+               std::max(1.0 - same->exponent, 0.1), std::max(same->exponent, 0.1)};
+    return law;
+}
+
 template <class Law>
 Law& law_of(Case& target) {
-    if (auto* law = std::get_if<Law>(&target.ink.rheology)) return *law;
-    // Turning one law into the other keeps the flow curve (Newtonian to Cross) or its high-shear end, where the nip is.
-    if constexpr (std::is_same_v<Law, Newtonian>) {
-        target.ink.rheology = Newtonian{std::get<Cross>(target.ink.rheology).infinite_shear_viscosity};
-    } else {
-        const double viscosity = std::get<Newtonian>(target.ink.rheology).viscosity;
-        Cross law;
-        law.zero_shear_viscosity = law.infinite_shear_viscosity = viscosity;
-        target.ink.rheology = law;
-    }
+    if (!std::holds_alternative<Law>(target.ink.rheology)) target.ink.rheology = as_law(target.ink.rheology, Law{});
     return std::get<Law>(target.ink.rheology);
 }
 
@@ -95,6 +112,22 @@ constexpr NumberAccess section_member(std::string_view path, Member) {
                 return Index < c.blade.sections.size() ? Number{Member{}(c.blade.sections[Index])} : Number{};
             },
             [](Case& c, double value) { Member{}(section_of(c, Index)) = value; }};
+}
+
+template <std::size_t Index, double BearingPoint::*Value>
+constexpr NumberAccess bearing_number(std::string_view path) {
+    return {path,
+            [](const Case& c) {
+                const auto& points = c.roll.bearing_curve;
+                return Index < points.size() ? Number{points[Index].*Value} : Number{};
+            },
+            [](Case& c, double value) {
+                auto& points = c.roll.bearing_curve;
+                if (Index >= points.size())
+                    refuse("roll.bearing_curve", std::to_string(points.size()) + " points",
+                           "has no point " + std::to_string(Index) + "; they count from 0 at the smallest gap");
+                points[Index].*Value = value;
+            }};
 }
 
 /// Member of one alternative of the tip's bedding, the rheology or the load.
@@ -170,6 +203,15 @@ constexpr auto blade_numbers = std::to_array<NumberAccess>({
      [](Case& c, double value) { bedding_of<BeddedElsewhere>(c, bedded_line_load).line_load = value; }},
 });
 
+/// A volume beside a depth is not stated: the depth decides it.
+Number stated_volume(const Case& c) {
+    return c.roll.engraving.cell_depth ? Number{} : Number{c.roll.engraving.cell_volume};
+}
+
+#define LIBBLADE_BEARING_POINT(k)                                           \
+    bearing_number<k, &BearingPoint::gap>("roll.bearing_curve." #k ".gap"), \
+        bearing_number<k, &BearingPoint::pressure>("roll.bearing_curve." #k ".pressure")
+
 constexpr auto roll_numbers = std::to_array<NumberAccess>({
     member(
         "roll.radius", [](auto& c) -> auto& { return c.roll.radius; }),
@@ -179,6 +221,18 @@ constexpr auto roll_numbers = std::to_array<NumberAccess>({
         "roll.asperity_product", [](auto& c) -> auto& { return c.roll.asperity_product; }),
     member(
         "roll.asperity_ratio", [](auto& c) -> auto& { return c.roll.asperity_ratio; }),
+    LIBBLADE_BEARING_POINT(0),
+    LIBBLADE_BEARING_POINT(1),
+    LIBBLADE_BEARING_POINT(2),
+    LIBBLADE_BEARING_POINT(3),
+    LIBBLADE_BEARING_POINT(4),
+    LIBBLADE_BEARING_POINT(5),
+    LIBBLADE_BEARING_POINT(6),
+    LIBBLADE_BEARING_POINT(7),
+    LIBBLADE_BEARING_POINT(8),
+    LIBBLADE_BEARING_POINT(9),
+    LIBBLADE_BEARING_POINT(10),
+    LIBBLADE_BEARING_POINT(11),
     member(
         "roll.run_out", [](auto& c) -> auto& { return c.roll.run_out; }),
     member(
@@ -197,8 +251,22 @@ constexpr auto roll_numbers = std::to_array<NumberAccess>({
         "roll.engraving.screen", [](auto& c) -> auto& { return c.roll.engraving.screen; }),
     member(
         "roll.engraving.wall_width", [](auto& c) -> auto& { return c.roll.engraving.wall_width; }),
+    {"roll.engraving.cell_volume", stated_volume,
+     [](Case& c, double value) {
+         c.roll.engraving.cell_volume = value;
+         c.roll.engraving.cell_depth.reset();
+     }},
+    {"roll.engraving.cell_depth", [](const Case& c) -> Number { return c.roll.engraving.cell_depth; },
+     [](Case& c, double value) {
+         c.roll.engraving.cell_depth = value;
+         c.roll.engraving.cell_volume = Engraving{}.cell_volume;
+     }},
     member(
-        "roll.engraving.cell_volume", [](auto& c) -> auto& { return c.roll.engraving.cell_volume; }),
+        "roll.engraving.screen_angle", [](auto& c) -> auto& { return c.roll.engraving.screen_angle; }),
+    member(
+        "roll.engraving.aspect", [](auto& c) -> auto& { return c.roll.engraving.aspect; }),
+    member(
+        "roll.engraving.corner_radius", [](auto& c) -> auto& { return c.roll.engraving.corner_radius; }),
     member(
         "roll.engraving.fill", [](auto& c) -> auto& { return c.roll.engraving.fill; }),
     member(
@@ -226,22 +294,37 @@ constexpr NumberAccess actuator_number(std::string_view path) {
             [](Case& c, double value) { actuator_of<Kind>(c, "setting.actuator").*Value = value; }};
 }
 
-Number newtonian_viscosity(const Case& c) { return of_variant(c.ink.rheology, &Newtonian::viscosity); }
-void set_newtonian_viscosity(Case& c, double value) { law_of<Newtonian>(c).viscosity = value; }
+/// A number of one or more laws; setting it turns an ink of another law into the first of them.
+template <class Law>
+Law law_with(double Law::*);
+template <auto First, auto... Others>
+constexpr NumberAccess law_number(std::string_view path) {
+    return {path,
+            [](const Case& c) {
+                Number found = of_variant(c.ink.rheology, First);
+                ((found = found ? found : of_variant(c.ink.rheology, Others)), ...);
+                return found;
+            },
+            [](Case& c, double value) {
+                const auto take = [&](auto member) {
+                    auto* law = std::get_if<decltype(law_with(member))>(&c.ink.rheology);
+                    if (law != nullptr) law->*member = value;
+                    return law != nullptr;
+                };
+                if (!(take(First) || ... || take(Others))) law_of<decltype(law_with(First))>(c).*First = value;
+            }};
+}
 
 constexpr auto ink_numbers = std::to_array<NumberAccess>({
-    {"ink.viscosity", newtonian_viscosity, set_newtonian_viscosity},
-    {"ink.rheology.viscosity", newtonian_viscosity, set_newtonian_viscosity},
-    {"ink.rheology.zero_shear_viscosity",
-     [](const Case& c) { return of_variant(c.ink.rheology, &Cross::zero_shear_viscosity); },
-     [](Case& c, double value) { law_of<Cross>(c).zero_shear_viscosity = value; }},
-    {"ink.rheology.infinite_shear_viscosity",
-     [](const Case& c) { return of_variant(c.ink.rheology, &Cross::infinite_shear_viscosity); },
-     [](Case& c, double value) { law_of<Cross>(c).infinite_shear_viscosity = value; }},
-    {"ink.rheology.time_constant", [](const Case& c) { return of_variant(c.ink.rheology, &Cross::time_constant); },
-     [](Case& c, double value) { law_of<Cross>(c).time_constant = value; }},
-    {"ink.rheology.exponent", [](const Case& c) { return of_variant(c.ink.rheology, &Cross::exponent); },
-     [](Case& c, double value) { law_of<Cross>(c).exponent = value; }},
+    law_number<&Newtonian::viscosity>("ink.viscosity"),
+    law_number<&Newtonian::viscosity>("ink.rheology.viscosity"),
+    law_number<&Cross::zero_shear_viscosity, &CarreauYasuda::zero_shear_viscosity>("ink.rheology.zero_shear_viscosity"),
+    law_number<&Cross::infinite_shear_viscosity, &CarreauYasuda::infinite_shear_viscosity>(
+        "ink.rheology.infinite_shear_viscosity"),
+    law_number<&Cross::time_constant, &CarreauYasuda::time_constant>("ink.rheology.time_constant"),
+    law_number<&PowerLaw::consistency>("ink.rheology.consistency"),
+    law_number<&Cross::exponent, &PowerLaw::exponent, &CarreauYasuda::exponent>("ink.rheology.exponent"),
+    law_number<&CarreauYasuda::transition>("ink.rheology.transition"),
     member(
         "ink.density", [](auto& c) -> auto& { return c.ink.density; }),
     member(
@@ -250,6 +333,8 @@ constexpr auto ink_numbers = std::to_array<NumberAccess>({
         "ink.reference_temperature", [](auto& c) -> auto& { return c.ink.reference_temperature; }),
     member(
         "ink.andrade_constant", [](auto& c) -> auto& { return c.ink.andrade_constant; }),
+    member(
+        "ink.vogel_temperature", [](auto& c) -> auto& { return c.ink.vogel_temperature; }),
     member(
         "ink.thermal_conductivity", [](auto& c) -> auto& { return c.ink.thermal_conductivity; }),
     member(
@@ -315,12 +400,11 @@ std::optional<std::size_t> grade_index(const Solid& solid) {
     return std::nullopt;
 }
 
-constexpr std::string_view section_path = "blade.sections.";
 /// Section that "blade.sections.2.flush" speaks of.
 std::optional<std::size_t> flush_index(std::string_view path) noexcept {
-    if (path.substr(0, section_path.size()) != section_path || path.substr(section_path.size() + 1) != ".flush")
-        return std::nullopt;
-    return static_cast<std::size_t>(path[section_path.size()] - '0');
+    const ListItem item = list_item(path);
+    if (item.list != "blade.sections" || item.word != "flush") return std::nullopt;
+    return static_cast<std::size_t>(item.index);
 }
 
 /// Index of the alternative of a variant or the value of an enumeration that a choice field stands for; the table lists
@@ -334,6 +418,7 @@ std::optional<std::size_t> choice_index(const Case& c, std::string_view path) {
                                                                                      : std::nullopt;
     if (path == "ink.rheology.law") return c.ink.rheology.index();
     if (path == "roll.engraving.pattern") return static_cast<std::size_t>(c.roll.engraving.pattern);
+    if (path == "roll.engraving.profile") return static_cast<std::size_t>(c.roll.engraving.profile);
     if (path == "setting.orientation") return static_cast<std::size_t>(c.setting.orientation);
     if (path == "setting.holding") return static_cast<std::size_t>(c.setting.holding);
     if (path == "setting.pressure_side") return static_cast<std::size_t>(c.setting.pressure_side);
@@ -377,10 +462,17 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
     } else if (path == "ink.rheology.law") {
         if (index == 0)
             law_of<Newtonian>(c);
-        else
+        else if (index == 1)
             law_of<Cross>(c);
+        else if (index == 2)
+            law_of<PowerLaw>(c);
+        else
+            law_of<CarreauYasuda>(c);
     } else if (path == "roll.engraving.pattern") {
         c.roll.engraving.pattern = static_cast<Pattern>(index);
+        if (c.roll.engraving.pattern != Pattern::elongated) c.roll.engraving.aspect = Engraving{}.aspect;
+    } else if (path == "roll.engraving.profile") {
+        c.roll.engraving.profile = static_cast<CellProfile>(index);
     } else if (path == "setting.orientation") {
         c.setting.orientation = static_cast<Orientation>(index);
     } else if (path == "setting.holding") {
@@ -396,111 +488,10 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
     }
 }
 
-/// Single letters inserted, left out, replaced or swapped with their neighbour (optimal string alignment).
-std::size_t edit_distance(std::string_view a, std::string_view b) {
-    std::vector<std::size_t> before(b.size() + 1), above(b.size() + 1), row(b.size() + 1);
-    std::iota(above.begin(), above.end(), std::size_t{0});
-    for (std::size_t i = 1; i <= a.size(); ++i) {
-        row[0] = i;
-        for (std::size_t j = 1; j <= b.size(); ++j) {
-            row[j] = std::min({above[j] + 1, row[j - 1] + 1, above[j - 1] + (a[i - 1] == b[j - 1] ? 0u : 1u)});
-            const bool swapped = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
-            if (swapped) row[j] = std::min(row[j], before[j - 2] + 1);
-        }
-        before.swap(above);
-        above.swap(row);
-    }
-    return above[b.size()];
-}
-
-std::string_view last_word(std::string_view path) noexcept {
-    const std::size_t dot = path.rfind('.');
-    return dot == std::string_view::npos ? path : path.substr(dot + 1);
-}
-
-/// "radius" in "edge_radius" as a whole word.
-bool has_word(std::string_view name, std::string_view word) {
-    for (std::size_t at = name.find(word); at != std::string_view::npos; at = name.find(word, at + 1)) {
-        const std::size_t end = at + word.size();
-        if ((at == 0 || name[at - 1] == '_') && (end == name.size() || name[end] == '_')) return true;
-    }
-    return false;
-}
-
 }  // namespace
 
-const Field* find_field(std::string_view path) noexcept {
-    for (const Field& field : field_table())
-        if (field.path == path) return &field;
-    return nullptr;
-}
-
-std::vector<std::string_view> choices_of(const Field& field) {
-    std::vector<std::string_view> words;
-    std::string_view rest = field.choices;
-    while (!rest.empty()) {
-        const std::size_t bar = std::min(rest.find('|'), rest.size());
-        words.push_back(rest.substr(0, bar));
-        rest.remove_prefix(std::min(bar + 1, rest.size()));
-    }
-    return words;
-}
-
-std::string nearest_word(std::string_view word, std::span<const std::string_view> known) {
-    if (word.size() > 200) return {};
-    std::string best;
-    std::size_t smallest = std::max<std::size_t>(word.size() / 3, 1) + 1;  // more than a third wrong is no likeness
-    for (const std::string_view candidate : known) {
-        const std::size_t distance = edit_distance(word, candidate);
-        if (distance < smallest) {
-            smallest = distance;
-            best = candidate;
-        }
-    }
-    return best;
-}
-
-std::string nearest_field(std::string_view path) {
-    if (path.empty() || path.size() > 200) return {};
-    const std::string_view word = last_word(path);
-    std::string best;
-    double smallest = std::numeric_limits<double>::infinity();
-    const auto offer = [&](const Field& field, double distance) {
-        if (distance < smallest) {
-            smallest = distance;
-            best = field.path;
-        }
-    };
-    for (const Field& field : field_table()) {
-        const std::string_view field_word = last_word(field.path);
-        const auto whole = static_cast<double>(edit_distance(path, field.path));
-        if (whole <= std::max(1.0, static_cast<double>(path.size()) / 5.0)) offer(field, whole);
-        // The right name in the wrong group, a mistyped name, a name that carries a unit, one word of a longer name.
-        // Among equals the group decides: half a letter for every letter of the path that differs.
-        const double elsewhere = 0.01 * whole;
-        const auto name = static_cast<double>(edit_distance(word, field_word));
-        if (name <= static_cast<double>(word.size()) / 4.0) offer(field, name + elsewhere);
-        if (word.size() > field_word.size() && word.substr(0, field_word.size()) == field_word)
-            offer(field, 1.0 + elsewhere);
-        if (word.size() > 3 && has_word(field_word, word)) offer(field, 1.5 + elsewhere);
-    }
-    return best;
-}
-
-NamedField resolve_field(std::string_view path) noexcept {
-    if (const Field* field = find_field(path)) return {field, {}};
-    const std::size_t start = path.size() - last_word(path).size();
-    for (std::size_t at = path.find('_', start); at != std::string_view::npos; at = path.find('_', at + 1)) {
-        const Field* field = find_field(path.substr(0, at));
-        if (field == nullptr || field->kind != FieldKind::number) continue;
-        const std::string_view unit = unit_of_suffix(path.substr(at + 1), field->dimension);
-        if (!unit.empty()) return {field, unit};
-    }
-    return {};
-}
-
 void set_number(Case& target, std::string_view path, double si_value) {
-    const Field& field = known_field(path, number_text(si_value));
+    const Field field = field_in(target, known_field(path, number_text(si_value)));
     const NumberAccess* access = find_access(path);
     if (access == nullptr)
         refuse(path, number_text(si_value), "is a choice, not a number: " + std::string(field.choices));
@@ -543,6 +534,13 @@ void set_section_count(Case& target, int count) {
     if (size > 0) blade.free_length = Blade{}.free_length, blade.thickness = Blade{}.thickness;
 }
 
+void set_bearing_count(Case& target, int count) {
+    if (count < 0 || count > kMostBearingPoints)
+        refuse("roll.bearing_curve", std::to_string(count) + " points",
+               "must have at most " + std::to_string(kMostBearingPoints) + " points");
+    target.roll.bearing_curve.resize(static_cast<std::size_t>(count));
+}
+
 void clear_field(Case& target, std::string_view path) {
     known_field(path, "");
     std::optional<double>* optional = nullptr;
@@ -551,8 +549,13 @@ void clear_field(Case& target, std::string_view path) {
     if (path == "setting.holder_rotation_stiffness") optional = &target.setting.holder_rotation_stiffness;
     if (path == "roll.engraving.pressure_flow_factor") optional = &target.roll.engraving.pressure_flow_factor;
     if (path == "roll.engraving.land_fraction") optional = &target.roll.engraving.land_fraction;
-    if (path.substr(0, section_path.size()) == section_path && last_word(path) == "end_thickness")
-        optional = &section_of(target, static_cast<std::size_t>(path[section_path.size()] - '0')).end_thickness;
+    if (path == "roll.engraving.cell_depth") {
+        Engraving& engraving = target.roll.engraving;
+        if (engraving.pattern != Pattern::smooth) engraving.cell_volume = cell_volume(engraving);
+        optional = &engraving.cell_depth;
+    }
+    if (const ListItem item = list_item(path); item.list == "blade.sections" && item.word == "end_thickness")
+        optional = &section_of(target, static_cast<std::size_t>(item.index)).end_thickness;
     if (optional == nullptr) refuse(path, "", "cannot be left out");
     optional->reset();
 }

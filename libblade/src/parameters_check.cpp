@@ -93,7 +93,8 @@ class Findings {
 };
 
 void check_ranges(const Case& candidate, std::vector<Problem>& problems) {
-    for (const Field& field : field_table()) {
+    for (const Field& row : field_table()) {
+        const Field field = field_in(candidate, row);
         if (field.path == "ink.rheology.viscosity") continue;  // the same number as ink.viscosity
         if (field.kind != FieldKind::number) {
             if (has_field(candidate, field.path) && get_choice(candidate, field.path).empty())
@@ -198,28 +199,65 @@ void check_roll_and_ink(const Case& c, Findings& findings) {
         findings.add("roll.engraving.wall_width", "must be smaller than the pitch " +
                                                       quantity_text(1.0 / engraving.screen, "um", D::length) +
                                                       ", the inverse of roll.engraving.screen");
-    if (const auto* cross = std::get_if<Cross>(&c.ink.rheology))
-        if (cross->infinite_shear_viscosity > cross->zero_shear_viscosity)
-            findings.add("ink.rheology.infinite_shear_viscosity",
-                         "must not exceed ink.rheology.zero_shear_viscosity (" +
-                             quantity_text(cross->zero_shear_viscosity, "mPa s", D::viscosity) + ")");
+    if (engraving.pattern != Pattern::elongated && engraving.aspect != Engraving{}.aspect)
+        findings.add("roll.engraving.aspect", "needs roll.engraving.pattern \"elongated\"; other cells have no aspect");
+    // Both are NaN for a law without plateaus.
+    const double zero = get_number(c, "ink.rheology.zero_shear_viscosity");
+    if (get_number(c, "ink.rheology.infinite_shear_viscosity") > zero)
+        findings.add("ink.rheology.infinite_shear_viscosity", "must not exceed ink.rheology.zero_shear_viscosity (" +
+                                                                  quantity_text(zero, "mPa s", D::viscosity) + ")");
+}
+
+void check_bearing_curve(const Case& c, Findings& findings) {
+    const auto& points = c.roll.bearing_curve;
+    if (points.size() == 1 || points.size() > kMostBearingPoints)
+        findings.problems.push_back({"roll.bearing_curve", std::to_string(points.size()) + " points",
+                                     "takes 2 to " + std::to_string(kMostBearingPoints) + " points"});
+    const std::size_t known = std::min<std::size_t>(points.size(), kMostBearingPoints);
+    for (std::size_t k = 1; k < known; ++k) {
+        const std::string before = "roll.bearing_curve." + std::to_string(k - 1);
+        const std::string here = "roll.bearing_curve." + std::to_string(k);
+        const double distance = points[k].gap - points[k - 1].gap;
+        if (!(distance > 0.0))
+            findings.add(here + ".gap", "must be larger than " + before + ".gap (" +
+                                            quantity_text(points[k - 1].gap, "um", D::length) + ")");
+        else if (distance < (points[known - 1].gap - points[0].gap) / 500.0)  // the table would not resolve it
+            findings.add(here + ".gap",
+                         "must be larger than " + before + ".gap by at least 1/500 of the curve's range");
+        if (!(points[k].pressure < points[k - 1].pressure))
+            findings.add(here + ".pressure", "must be smaller than " + before + ".pressure (" +
+                                                 quantity_text(points[k - 1].pressure, "MPa", D::pressure) + ")");
+    }
 }
 
 /// Cells deeper than their pitch are not engraved: most often a volume in another unit, or the wrong screen.
 void unusual_volume(const Case& c, std::vector<Problem>& problems) {
     const Engraving& engraving = c.roll.engraving;
-    if (engraving.pattern == Pattern::smooth || engraving.cell_volume * engraving.screen <= 0.5) return;
-    problems.push_back({"roll.engraving.cell_volume",
-                        quantity_text(engraving.cell_volume, "cm3/m2", D::volume_per_area),
-                        "is more than half of the pitch " + quantity_text(1.0 / engraving.screen, "um", D::length) +
-                            " as a depth; roll.engraving.screen or the unit of the volume may be wrong "
-                            "(1 BCM/in2 is 1.55 cm3/m2)"});
+    const double volume = cell_volume(engraving);
+    if (engraving.pattern == Pattern::smooth || volume * engraving.screen <= 0.5) return;
+    const Field& stated =
+        *find_field(engraving.cell_depth ? "roll.engraving.cell_depth" : "roll.engraving.cell_volume");
+    problems.push_back({std::string(stated.path), display(stated, get_number(c, stated.path)),
+                        "makes cells that are on average deeper than half of the pitch " +
+                            quantity_text(1.0 / engraving.screen, "um", D::length) +
+                            "; roll.engraving.screen or the unit may be wrong (1 BCM/in2 is 1.55 cm3/m2)"});
 }
 
 }  // namespace
 
 std::string hard_range_text(const Field& field) { return range_text(field, field.hard_min, field.hard_max); }
 std::string usual_range_text(const Field& field) { return range_text(field, field.usual_min, field.usual_max); }
+
+Field field_in(const Case& source, const Field& field) {
+    Field row = field;
+    if (field.path != "ink.rheology.exponent") return row;
+    // Stress must rise with shear rate. A Newtonian ink would become one of Cross.
+    const bool n = std::holds_alternative<PowerLaw>(source.ink.rheology) ||
+                   std::holds_alternative<CarreauYasuda>(source.ink.rheology);
+    row.hard_min = n ? 0.1 : 0.05;
+    row.hard_max = n ? 1.5 : 1.0;
+    return row;
+}
 
 std::string likely_slip(const Field& field, double si_value) {
     if (!std::isfinite(si_value) || si_value == 0.0 || is_usual(field, si_value)) return {};
@@ -240,6 +278,7 @@ std::vector<Problem> check(const Case& candidate) {
     check_blade(candidate, findings);
     check_tip(candidate, findings);
     check_roll_and_ink(candidate, findings);
+    check_bearing_curve(candidate, findings);
     check_actuator(candidate, findings.problems);
     return findings.problems;
 }

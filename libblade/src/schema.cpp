@@ -63,10 +63,24 @@ Json unstated(const Words& words) {
 }
 Json stated(const std::string& word) { return {{"not", unstated({word})}}; }
 
+/// Whether another field's name goes on where this one's ends: "screen_angle" after "screen".
+bool begins_another(const Field& field) {
+    const std::string start = std::string(field.path) + "_";
+    return std::any_of(field_table().begin(), field_table().end(),
+                       [&](const Field& other) { return other.path.substr(0, start.size()) == start; });
+}
+/// True of an object that has the field in none of its spellings.
+Json unspelled(const Field& field, const std::vector<Spelling>& all) {
+    if (!begins_another(field)) return unstated({all.front().key});
+    Json any = Json::array();
+    for (const Spelling& spelling : all) any.push_back(spelling.key);
+    return {{"propertyNames", {{"not", {{"enum", std::move(any)}}}}}};
+}
+
 /// One spelling at most, or exactly one.
 Json spelled_once(const Field& field, const std::vector<Spelling>& all) {
     Json one_of = Json::array();
-    if (!field.required) one_of.push_back(unstated({all.front().key}));
+    if (!field.required) one_of.push_back(unspelled(field, all));
     for (const Spelling& spelling : all) one_of.push_back({{"required", {spelling.key}}});
     return {{"oneOf", std::move(one_of)}};
 }
@@ -186,7 +200,7 @@ Json default_of(const Field& field) {
     static const Case standard;
     const bool one_of_two = field.path == "setting.line_load" || field.path == "ink.viscosity" ||
                             field.path == "blade.free_length" || field.path == "blade.thickness" ||
-                            field.path.substr(0, 13) == "ink.rheology.";
+                            (field.path.substr(0, 13) == "ink.rheology." && field.path != "ink.rheology.transition");
     if (field.required || one_of_two || !has_field(standard, field.path)) return {};
     const std::string word = field.choices.empty() ? std::string{} : get_choice(standard, field.path);
     return word.empty() ? number(get_number(standard, field.path)) : Json(word);
@@ -259,14 +273,35 @@ Json ink_rule() {
                    {{"required", {"rheology"}}, {"properties", {{"rheology", {{"required", {"law"}}}}}}});
 }
 
+/// The row's hard range as it is under a law, for the keys that hold it without a unit of their own.
+Json exponent_range(const Case& of_law) {
+    const Field& row = *find_field("ink.rheology.exponent");
+    const Field held = field_in(of_law, row);
+    Json keys = Json::object();
+    for (const Spelling& spelling : spellings(row)) keys[spelling.key] = range(held, spelling.unit);
+    return {{"properties", std::move(keys)}};
+}
+
 Json rheology_rule() {
-    const Words cross = {"zero_shear_viscosity", "infinite_shear_viscosity", "time_constant", "exponent"};
-    Json cross_law = Json::array({unstated({"viscosity"})});
-    for (const std::string& word : cross) cross_law.push_back(stated(word));
-    return all_of({
-        {{"if", equals("law", "newtonian")}, {"then", all_of({stated("viscosity"), unstated(cross)})}},
-        {{"if", equals("law", "cross")}, {"then", all_of(cross_law)}},
-    });
+    Json rules = Json::array();
+    for (const std::string_view law : choices_of(*find_field("ink.rheology.law"))) {
+        Case sample;
+        set_choice(sample, "ink.rheology.law", law);
+        Json parts = Json::array();
+        Words others;
+        for (const Field& field : field_table()) {
+            if (field.path.substr(0, 13) != "ink.rheology." || field.path == "ink.rheology.law") continue;
+            const std::string word(last_word(field.path));
+            if (!has_field(sample, field.path))
+                others.push_back(word);
+            else if (word != "transition")  // has a default
+                parts.push_back(stated(word));
+            if (word == "exponent" && has_field(sample, field.path)) parts.push_back(exponent_range(sample));
+        }
+        parts.push_back(unstated(others));
+        rules.push_back({{"if", equals("law", std::string(law))}, {"then", all_of(std::move(parts))}});
+    }
+    return all_of(std::move(rules));
 }
 
 Json actuator_states(const std::string& word) {
@@ -277,6 +312,8 @@ Json blade_rule() {
                    all_of({stated("free_length"), stated("thickness")}));
 }
 Json section_rule() { return all_of({stated("length"), stated("thickness")}); }
+Json bearing_point_rule() { return all_of({stated("gap"), stated("pressure")}); }
+Json volume_rule() { return {{"anyOf", {unstated({"cell_volume"}), unstated({"cell_depth"})}}}; }
 
 Json load_rule() {
     return {
@@ -295,6 +332,8 @@ Json rule_of(std::string_view group) {
     if (group == "tip") return tip_rule();
     if (group == "blade") return blade_rule();
     if (group == "blade.sections.0") return section_rule();
+    if (group == "roll.bearing_curve.0") return bearing_point_rule();
+    if (group == "roll.engraving") return volume_rule();
     if (group == "ink") return ink_rule();
     if (group == "ink.rheology") return rheology_rule();
     if (group == "setting") return load_rule();
@@ -309,12 +348,16 @@ bool is_below(std::string_view path, std::string_view group) {
 }
 
 Json group_schema(const std::string& group) {
-    if (group == "blade.sections")
-        return {{"description", "from clamp to tip, instead of free_length and thickness"},
+    if (const int most = most_items(group); most > 0) {
+        const bool sections = group == "blade.sections";
+        return {{"description", sections ? "from clamp to tip, instead of free_length and thickness"
+                                         : "measured contact of blade and land, instead of asperity_product and "
+                                           "asperity_ratio; gap rising, pressure falling"},
                 {"type", "array"},
-                {"minItems", 1},
-                {"maxItems", kMostSections},
+                {"minItems", sections ? 1 : 2},
+                {"maxItems", most},
                 {"items", group_schema(group + ".0")}};
+    }
     Json properties = Json::object(), rules = Json::array();
     for (const Field& field : field_table()) {
         if (!is_below(field.path, group)) continue;
@@ -415,7 +458,9 @@ std::string fields_markdown() {
         "Made from the field table (`libblade schema --fields`). Outside the allowed range a value is refused, outside "
         "the usual\nrange it warns. Bold: a case file must state it; it also states `blade.free_length` and "
         "`blade.thickness`, or up to eight\n`blade.sections` (from 0 at the clamp), `setting.line_load`, "
-        "`setting.interference` or the\nreading of its `setting.actuator`, and `ink.viscosity` or `ink.rheology`.\n\n"
+        "`setting.interference` or the\nreading of its `setting.actuator`, and `ink.viscosity` or "
+        "`ink.rheology`.\nWhere "
+        "`roll.bearing_curve` is stated, it has 2 to 12 points (from 0 at the smallest gap).\n\n"
         "| field | meaning | SI unit | allowed | usual | source of the usual range |\n"
         "| --- | --- | --- | --- | --- | --- |\n";
     const auto span = [](const Field& field, double low, double high) {
@@ -424,7 +469,7 @@ std::string fields_markdown() {
                quantity_text(high, field.display_unit, field.dimension);
     };
     for (const Field& field : field_table()) {
-        if (is_below(field.path, "blade.sections") && field.path[15] != '0') continue;  // as section 0
+        if (list_item(field.path).index > 0) continue;  // as item 0
         const std::string name = "`" + std::string(field.path) + "`";
         std::string words;
         for (const std::string_view word : choices_of(field))

@@ -6,6 +6,7 @@
 #include <memory>
 #include <set>
 #include <string>
+#include <vector>
 
 #include "libblade/parameters.hpp"
 #include "libblade/solids.hpp"
@@ -45,6 +46,12 @@ Case case_with(std::string_view path) {
         std::get<Facet>(c.tip).bedding = BeddedElsewhere{0.5, 90.0};
     if (path == "tip.facet_length") std::get<Facet>(c.tip).length = 200e-6;
     if (path.substr(0, 13) == "ink.rheology." && path != "ink.rheology.viscosity") c.ink.rheology = Cross{};
+    if (path == "ink.rheology.consistency") c.ink.rheology = PowerLaw{};
+    if (path == "ink.rheology.transition") c.ink.rheology = CarreauYasuda{};
+    if (path == "roll.engraving.cell_depth") c.roll.engraving.cell_depth = 20e-6;
+    if (path == "roll.engraving.aspect") c.roll.engraving.pattern = Pattern::elongated;
+    if (path.substr(0, 19) == "roll.bearing_curve.")
+        for (int k = 0; k < kMostBearingPoints; ++k) c.roll.bearing_curve.push_back({0.1e-6 * k, 1e8 / (k + 1.0)});
     if (path.substr(0, 15) == "blade.sections.") {
         set_section_count(c, 8);
         for (BladeSection& section : c.blade.sections) section.length = 2e-3, section.end_thickness = 0.2e-3;
@@ -85,7 +92,7 @@ TEST_CASE("the field table is complete and consistent", "[parameters]") {
         CHECK(std::isfinite(from_si(1.0, field.display_unit, field.dimension)));
         // Hard ranges hold the usual ones widened threefold, where a threefold value still has a meaning.
         const bool bounded = field.dimension == Dimension::none || field.dimension == Dimension::angle ||
-                             field.dimension == Dimension::temperature;
+                             field.dimension == Dimension::temperature || field.path == "ink.vogel_temperature";
         if (!bounded) {
             CHECK(field.hard_min <= field.usual_min / 3.0);
             CHECK(field.hard_max >= field.usual_max * 3.0);
@@ -141,6 +148,14 @@ TEST_CASE("every choice can be set and read back", "[parameters]") {
     CHECK(c.setting.pressure_side == PressureSide::roll_facing);
     set_choice(c, "roll.engraving.pattern", "diamond");
     CHECK(c.roll.engraving.pattern == Pattern::diamond);
+    set_choice(c, "roll.engraving.pattern", "elongated");
+    CHECK(c.roll.engraving.pattern == Pattern::elongated);
+    set_choice(c, "roll.engraving.profile", "parabolic");
+    CHECK(c.roll.engraving.profile == CellProfile::parabolic);
+    set_choice(c, "ink.rheology.law", "power_law");
+    CHECK(std::holds_alternative<PowerLaw>(c.ink.rheology));
+    set_choice(c, "ink.rheology.law", "carreau_yasuda");
+    CHECK(std::holds_alternative<CarreauYasuda>(c.ink.rheology));
     set_choice(c, "tip.bedding", "elsewhere");
     CHECK(std::holds_alternative<BeddedElsewhere>(std::get<Facet>(c.tip).bedding));
     CHECK_THROWS_AS(set_choice(c, "setting.holding", "loose"), InvalidInput);
@@ -151,6 +166,7 @@ TEST_CASE("values outside the hard range are refused with the range in shop unit
     for (const Field& field : field_table()) {
         if (field.kind != FieldKind::number) continue;
         INFO(field.path);
+        if (field.path == "ink.rheology.exponent") continue;  // depends on the law, see below
         const Case start = case_with(field.path);
         for (const double bad : {field.hard_min - 1e-3 * (field.hard_max - field.hard_min), field.hard_max * 1.001,
                                  std::numeric_limits<double>::quiet_NaN(), std::numeric_limits<double>::infinity()}) {
@@ -162,6 +178,39 @@ TEST_CASE("values outside the hard range are refused with the range in shop unit
         CHECK(refusal(start, field.path, field.hard_min).empty());
         CHECK(refusal(start, field.path, field.hard_max).empty());
     }
+    // Above m = 1 or at n = 0 the stress of a Cross or power-law ink no longer rises with the shear rate.
+    struct Trial {
+        Rheology law;
+        double low, high;
+        std::string_view range;
+    };
+    for (const Trial& trial :
+         {Trial{Newtonian{}, 0.05, 1.0, "between 0.05 and 1"}, Trial{Cross{}, 0.05, 1.0, "between 0.05 and 1"},
+          Trial{PowerLaw{}, 0.1, 1.5, "between 0.1 and 1.5"},
+          Trial{CarreauYasuda{}, 0.1, 1.5, "between 0.1 and 1.5"}}) {
+        Case c;
+        c.ink.rheology = trial.law;
+        for (const double bad : {0.999 * trial.low, 1.001 * trial.high, 0.0, std::nan("")}) {
+            const auto problems = refusal(c, "ink.rheology.exponent", bad);
+            REQUIRE(problems.size() == 1);
+            CHECK(says(&problems.front(), trial.range));
+            Case direct = c;
+            std::visit(
+                [&](auto& law) {
+                    if constexpr (requires { law.exponent; }) law.exponent = bad;
+                },
+                direct.ink.rheology);
+            const auto found = check(direct);
+            if (!std::holds_alternative<Newtonian>(trial.law))
+                CHECK(says(find(found, "ink.rheology.exponent"), trial.range));
+        }
+        CHECK(refusal(c, "ink.rheology.exponent", trial.low).empty());
+        CHECK(refusal(c, "ink.rheology.exponent", trial.high).empty());
+        CHECK(field_in(c, *find_field("ink.density")).hard_max == find_field("ink.density")->hard_max);
+    }
+    // Vogel's law has a pole at T0.
+    CHECK(find_field("ink.vogel_temperature")->hard_max <= find_field("ink.temperature")->hard_min - 10.0);
+    CHECK(find_field("ink.vogel_temperature")->hard_max <= find_field("ink.reference_temperature")->hard_min - 10.0);
     CHECK(hard_range_text(*find_field("blade.thickness")) == "between 0.02 mm and 2 mm");
     CHECK(hard_range_text(*find_field("setting.set_angle")) == "between 1 deg and 89 deg");
     CHECK_THROWS_AS(set_number(*std::make_unique<Case>(), "setting.holding", 1.0), InvalidInput);
@@ -223,6 +272,127 @@ TEST_CASE("changing the law of an ink keeps its viscosity where the nip works", 
     CHECK(get_choice(c, "ink.rheology.law") == "newtonian");
 }
 
+TEST_CASE("a change of law keeps the flow curve or its high-shear end", "[parameters]") {
+    const std::vector<std::string_view> laws = {"newtonian", "cross", "power_law", "carreau_yasuda"};
+    Case power;
+    power.ink.rheology = PowerLaw{2.0, 0.7};
+    const double at_nip = shear_viscosity(power.ink.rheology, 1e7);
+    const Rheology starts[] = {Newtonian{0.04}, Cross{0.2, 0.03, 1e-4, 0.6}, power.ink.rheology,
+                               CarreauYasuda{0.2, 0.03, 1e-4, 0.4, 2.0}};
+    const double high[] = {0.04, 0.03, at_nip, 0.03};
+    for (std::size_t i = 0; i < 4; ++i)
+        for (const std::string_view law : laws) {
+            INFO(i << " to " << law);
+            Case c;
+            c.ink.rheology = starts[i];
+            set_choice(c, "ink.rheology.law", law);
+            CHECK(get_choice(c, "ink.rheology.law") == law);
+            CHECK(check(c).empty());
+            if (law == laws[i])
+                CHECK(c.ink.rheology == starts[i]);
+            else if (i == 2)
+                expect_close(shear_viscosity(c.ink.rheology, 1e7), at_nip, 1e-14, "the viscosity at 1e7 1/s stays");
+            else  // far beyond 1 / lambda the fall has left 1e-7 of the drop at most (exponent 0.6, lambda rate 1e16)
+                expect_close(shear_viscosity(c.ink.rheology, 1e20), high[i], 1e-6, "the plateau stays");
+        }
+    // Cross is Carreau-Yasuda with a = m, n = 1 - m: the whole curve.
+    Case cross;
+    cross.ink.rheology = starts[1];
+    Case carreau = cross;
+    set_number(carreau, "ink.rheology.transition", 0.6);
+    for (const double rate : {1.0, 1e3, 1e4, 1e6, 1e8})
+        expect_close(shear_viscosity(carreau.ink.rheology, rate), shear_viscosity(cross.ink.rheology, rate), 1e-13,
+                     "the same function");
+    set_choice(carreau, "ink.rheology.law", "cross");
+    for (const double rate : {1.0, 1e4, 1e8})
+        expect_close(shear_viscosity(carreau.ink.rheology, rate), shear_viscosity(cross.ink.rheology, rate), 1e-13,
+                     "and back");
+    // A parameter keeps the law that has it, else brings the first that has.
+    Case c;
+    c.ink.rheology = starts[3];
+    set_number(c, "ink.rheology.exponent", 0.6);
+    set_number(c, "ink.rheology.time_constant", 2e-4);
+    CHECK(c.ink.rheology == Rheology{CarreauYasuda{0.2, 0.03, 2e-4, 0.6, 2.0}});
+    set_number(c, "ink.rheology.consistency", 3.0);
+    CHECK(c.ink.rheology == Rheology{PowerLaw{3.0, 1.0}});
+    set_number(c, "ink.rheology.exponent", 0.8);
+    CHECK(c.ink.rheology == Rheology{PowerLaw{3.0, 0.8}});
+    set_number(c, "ink.rheology.zero_shear_viscosity", 0.5);
+    CHECK(get_choice(c, "ink.rheology.law") == "cross");
+    CHECK(std::isnan(get_number(c, "ink.rheology.consistency")));
+}
+
+TEST_CASE("depth and volume of the cells are stated one by one", "[parameters]") {
+    Case c;
+    set_number(c, "roll.engraving.cell_volume", 5e-6);
+    set_number(c, "roll.engraving.cell_depth", 12e-6);
+    CHECK_FALSE(has_field(c, "roll.engraving.cell_volume"));
+    // (1 - 6/100)^2 of the area, 12 um deep (arithmetic).
+    expect_close(cell_volume(c.roll.engraving), 0.94 * 0.94 * 12e-6, 1e-14, "open share times depth");
+    CHECK(check(c).empty());
+    Case volume = c;
+    clear_field(volume, "roll.engraving.cell_depth");
+    expect_close(get_number(volume, "roll.engraving.cell_volume"), 0.94 * 0.94 * 12e-6, 1e-14, "the cells stay");
+    set_number(c, "roll.engraving.cell_volume", 5e-6);
+    CHECK_FALSE(has_field(c, "roll.engraving.cell_depth"));
+    CHECK(cell_volume(c.roll.engraving) == 5e-6);
+
+    Case deep;  // flat cells of 60 um on a pitch of 100 um
+    set_number(deep, "roll.engraving.cell_depth", 60e-6);
+    CHECK(says(find(unusual(deep), "roll.engraving.cell_depth"), "pitch 100 um"));
+    set_choice(deep, "roll.engraving.profile", "parabolic");  // half as deep on average
+    CHECK(unusual(deep).empty());
+}
+
+TEST_CASE("a bearing curve rises in gap and falls in pressure", "[parameters]") {
+    Case c;
+    set_bearing_count(c, 3);
+    CHECK(find(check(c), "roll.bearing_curve.2.pressure") != nullptr);  // not set yet
+    c.roll.bearing_curve = {{0.0, 3e8}, {0.3e-6, 4e7}, {1e-6, 1e5}};
+    CHECK(check(c).empty());
+    CHECK(unusual(c).empty());
+    CHECK(get_number(c, "roll.bearing_curve.1.gap") == 0.3e-6);
+    CHECK(std::isnan(get_number(c, "roll.bearing_curve.3.gap")));
+    CHECK_THROWS_AS(set_number(c, "roll.bearing_curve.3.gap", 2e-6), InvalidInput);
+    CHECK_THROWS_AS(clear_field(c, "roll.bearing_curve.1.gap"), InvalidInput);
+    CHECK_THROWS_AS(set_bearing_count(c, kMostBearingPoints + 1), InvalidInput);
+    CHECK_THROWS_AS(set_bearing_count(c, -1), InvalidInput);
+    Case flat = c;
+    set_number(flat, "roll.bearing_curve.1.gap", 0.0);
+    CHECK(says(find(check(flat), "roll.bearing_curve.1.gap"), "larger than roll.bearing_curve.0.gap (0 um)"));
+    Case close = c;
+    set_number(close, "roll.bearing_curve.1.gap", 1.9e-9);  // of 1 um
+    CHECK(says(find(check(close), "roll.bearing_curve.1.gap"), "1/500"));
+    set_number(close, "roll.bearing_curve.1.gap", 2.1e-9);
+    CHECK(check(close).empty());
+    Case rising = c;
+    set_number(rising, "roll.bearing_curve.2.pressure", 4e7);
+    CHECK(says(find(check(rising), "roll.bearing_curve.2.pressure"),
+               "smaller than roll.bearing_curve.1.pressure (40 MPa)"));
+    Case one = c;
+    set_bearing_count(one, 1);
+    CHECK(says(find(check(one), "roll.bearing_curve"), "2 to 12 points"));
+    set_bearing_count(one, 0);
+    CHECK(one == Case{});
+    Case many;
+    for (int k = 0; k < 13; ++k) many.roll.bearing_curve.push_back({0.1e-6 * k, 1e8 / (k + 1.0)});
+    CHECK(says(find(check(many), "roll.bearing_curve"), "2 to 12 points"));
+}
+
+TEST_CASE("fields of lists", "[parameters]") {
+    const ListItem item = list_item("roll.bearing_curve.11.pressure");
+    CHECK(item.list == "roll.bearing_curve");
+    CHECK(item.word == "pressure");
+    CHECK(item.index == 11);
+    for (const std::string_view path : {"blade.thickness", "roll.bearing_curve", "roll.bearing_curve.1", "1.gap",
+                                        "a1.gap", "a.123.gap", "a.1b.gap", ""})
+        CHECK(list_item(path).index == -1);
+    CHECK(most_items("roll.bearing_curve") == kMostBearingPoints);
+    CHECK(most_items("blade.sections") == kMostSections);
+    CHECK(most_items("blade") == 0);
+    CHECK(most_items("") == 0);
+}
+
 TEST_CASE("optional fields can be absent, others cannot", "[parameters]") {
     Case c;
     for (const std::string_view path :
@@ -274,6 +444,14 @@ TEST_CASE("check finds ranges and contradictions, all at once", "[parameters]") 
              x.ink.rheology = Cross{0.03, 0.1, 1e-3, 0.7};
          },
          "ink.rheology.zero_shear_viscosity"},
+        {"ink.rheology.infinite_shear_viscosity",
+         [](Case& x) {
+             x.ink.rheology = CarreauYasuda{0.03, 0.1, 1e-3, 0.7, 2.0};
+         },
+         "ink.rheology.zero_shear_viscosity"},
+        {"roll.engraving.aspect", [](Case& x) { x.roll.engraving.aspect = 2.0; }, "roll.engraving.pattern"},
+        {"roll.engraving.profile", [](Case& x) { x.roll.engraving.profile = static_cast<CellProfile>(5); },
+         "flat|parabolic"},
         {"tip.facet_length", [](Case& x) { std::get<Facet>(x.tip).length = 1.3e-3; }, "blade.thickness"},
         {"tip.edge_radius", [](Case& x) { x.blade.thickness = 0.15e-3, x.tip = SquareEdge{90e-6}; }, "blade.thickness"},
         {"blade.free_length", [](Case& x) { x.blade.free_length = 1.9e-3, x.blade.thickness = 0.4e-3; },
@@ -302,6 +480,12 @@ TEST_CASE("check finds ranges and contradictions, all at once", "[parameters]") 
     Case inside;
     std::get<Facet>(inside.tip).length = 1.19e-3;
     CHECK(check(inside).empty());
+    Case stretched;
+    set_choice(stretched, "roll.engraving.pattern", "elongated");
+    set_number(stretched, "roll.engraving.aspect", 2.0);
+    CHECK(check(stretched).empty());
+    set_choice(stretched, "roll.engraving.pattern", "hexagon");
+    CHECK(stretched == Case{});
     Case smooth;
     smooth.roll.engraving.pattern = Pattern::smooth;
     smooth.roll.engraving.wall_width = 110e-6;
@@ -375,6 +559,7 @@ TEST_CASE("mistyped names find their neighbour", "[parameters]") {
     CHECK(nearest_field("roll.screen") == "roll.engraving.screen");
     CHECK(nearest_field("blade.radius") == "roll.radius");
     CHECK(nearest_field("setting.angle") == "setting.set_angle");
+    CHECK(nearest_field("roll.engraving.screen_angel") == "roll.engraving.screen_angle");
     CHECK(nearest_field("setting.moon_phase").empty());
     CHECK(nearest_field("").empty());
     CHECK(nearest_field(std::string(1000000, 'x')).empty());
@@ -390,6 +575,11 @@ TEST_CASE("a path may carry its unit", "[parameters]") {
     CHECK(resolved("ink.rheology.zero_shear_viscosity_mPa_s") == "ink.rheology.zero_shear_viscosity|mPa s");
     CHECK(resolved("roll.engraving.screen_lines_per_inch") == "roll.engraving.screen|lines/inch");
     CHECK(resolved("roll.engraving.screen_per_cm") == "roll.engraving.screen|1/cm");
+    CHECK(resolved("roll.engraving.screen_angle") == "roll.engraving.screen_angle|");
+    CHECK(resolved("roll.engraving.screen_angle_deg") == "roll.engraving.screen_angle|deg");
+    CHECK(resolved("roll.bearing_curve.10.pressure_MPa") == "roll.bearing_curve.10.pressure|MPa");
+    CHECK(resolved("ink.vogel_temperature_K") == "ink.vogel_temperature|K");
+    CHECK(resolved("ink.vogel_temperature_degC").empty());
     CHECK(resolved("ink.temperature_degC") == "ink.temperature|degC");
     CHECK(resolved("blade.thickness_deg").empty());
     CHECK(resolved("setting.holding_percent").empty());

@@ -85,15 +85,19 @@ TEST_CASE("no field's name begins another's, or the schema could not tell them a
     for (const Field& a : field_table())
         for (const Field& b : field_table()) {
             INFO(a.path << " " << b.path);
+            // "screen_angle" stands in none of the rules that go by the beginning of a name.
+            if (a.path == "roll.engraving.screen" && b.path == "roll.engraving.screen_angle") continue;
             CHECK(b.path.substr(0, a.path.size() + 1) != std::string(a.path) + "_");
         }
+    CHECK(case_schema().find("^(screen") != std::string::npos);  // of screen_angle alone
+    CHECK(case_schema().find("^(screen)") == std::string::npos);
 }
 
 TEST_CASE("every field has its line in the list and its place in the schema", "[schema]") {
     const std::string schema = case_schema(), list = fields_markdown();
     for (const Field& field : field_table()) {
         INFO(field.path);
-        if (field.path.substr(0, 15) == "blade.sections." && field.path[15] != '0') continue;  // as the first
+        if (list_item(field.path).index > 0) continue;  // as the first
         CHECK(list.find("`" + std::string(field.path) + "`") != std::string::npos);
         CHECK(schema.find("\"" + std::string(field.path.substr(field.path.rfind('.') + 1)) + "\": {") !=
               std::string::npos);

@@ -4,6 +4,10 @@
 //
 // with the product eta beta sigma and the ratio sigma / beta as inputs. Gaussian heights. Texts with 8 sqrt2 use a modulus
 // twice as large.
+//
+// A roll with a bearing curve takes the pressure from its measured points instead: ln p by a monotone cubic through the
+// points (Fritsch & Carlson 1980, SIAM J. Numer. Anal. 17:238), straight beyond both ends. Roughness, land fraction and
+// hardness stay what they are for Greenwood-Tripp.
 #pragma once
 
 #include "libblade/interpolation.hpp"
@@ -17,9 +21,14 @@ namespace libblade {
 /// What one pair of surfaces needs: built once, then evaluated without allocation.
 struct AsperityLaw {
     double sigma = 0.0;        ///< combined rms roughness [m]; 0: smooth, no contact
-    double coefficient = 0.0;  ///< pressure at F_5/2 = 1, including the land fraction [Pa]
+    double coefficient = 0.0;  ///< pressure at F_5/2 = 1 with the land fraction [Pa]; measured: the land fraction [-]
     double cap = 0.0;          ///< land fraction times the softer hardness [Pa]
+    HermiteTable measured = {};  ///< ln of the measured pressure on the land [Pa] against gap [m]; empty: none
+    double fade = 0.0;           ///< gap from which a measured pressure is brought to zero, over one sigma [m]
 };
+/// Measured points are resampled into a uniform table: exact at evenly spaced points; at others ln p is off by less than
+/// 3e-5 of its largest change between neighbours where the smallest distance is 1/64 of the whole, 2e-3 where it is 1/500.
+/// A measured pressure fades from the last point or 5 sigma, whichever is further out.
 [[nodiscard]] AsperityLaw asperity_law(const Roll& roll, const Solid& blade);
 
 /// Mean asperity pressure over land and cells at a gap between mean planes [Pa]; the hardness caps it smoothly.
@@ -41,18 +50,38 @@ template <class T>
     if (value_of(H) >= 6.0) return gap;
     return sigma * (H + f1(H));
 }
+/// p / (1 + (p / cap)^4)^(1/4).
+template <class T>
+[[nodiscard]] T capped(const T& p, double cap) {
+    using std::sqrt;
+    if (value_of(p) < 1e-3 * cap) return p;         // the cap takes less than 1e-12 off
+    if (value_of(p) >= 1e9 * cap) return T(cap);  // to the last bit, before a power overflows
+    const T r = p / cap;
+    return p / sqrt(sqrt(1.0 + r * r * r * r));
+}
+/// What brings a pressure to zero with its slope, u from 0 to 1.
+template <class T>
+[[nodiscard]] T faded(const T& u) {
+    return (1.0 - u) * (1.0 - u) * (1.0 + 2.0 * u);
+}
+template <class T>
+[[nodiscard]] T measured_pressure(const AsperityLaw& law, const T& gap) {
+    using std::exp;
+    const T beyond = (gap - law.fade) / law.sigma;
+    if (value_of(beyond) >= 1.0) return T(0.0);
+    const T p = law.coefficient * exp(law.measured(gap));
+    return capped(value_of(beyond) > 0.0 ? T(p * faded(beyond)) : p, law.cap);
+}
 template <class T>
 [[nodiscard]] T asperity_pressure(const HermiteTable& log_f52, const AsperityLaw& law, const T& gap) {
-    using std::exp, std::sqrt;
+    using std::exp;
     if (law.sigma <= 0.0) return T(0.0);
+    if (!law.measured.value.empty()) return measured_pressure(law, gap);
     const T H = gap / law.sigma;
     if (value_of(H) >= 6.0) return T(0.0);
     // Below 6 sigma the pressure is brought to zero with its slope; what is cut is under 1e-8 of the pressure at 2 sigma.
-    const T fade = value_of(H) > 5.0 ? T((6.0 - H) * (6.0 - H) * (2.0 * H - 9.0)) : T(1.0);
-    const T p = law.coefficient * exp(log_f52(H)) * fade;
-    if (value_of(p) < 1e-3 * law.cap) return p;  // the cap takes less than 1e-12 off
-    const T r = p / law.cap;
-    return p / sqrt(sqrt(1.0 + r * r * r * r));
+    const T fade = value_of(H) > 5.0 ? faded(T(H - 5.0)) : T(1.0);
+    return capped(T(law.coefficient * exp(log_f52(H)) * fade), law.cap);
 }
 }  // namespace kernel
 

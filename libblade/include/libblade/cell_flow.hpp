@@ -94,22 +94,15 @@ struct CellFlowTable {
     std::array<HermiteTable, 2> excess;            ///< ln(phi - 1) in the pattern's own axes
     std::array<HermiteTable, 2> carried;           ///< ln(s / (1 - s)), s = h0 S / volume, in the pattern's own axes
     double along = 1.0, across = 0.0;  ///< cos^2 and sin^2 of the screen angle: shares of the pattern's axes in x
+    OctavePair fast;                   ///< 1 / phi and b along x
     Convergence convergence;           ///< of the worst cell problem
 
-    /// Both factors of the film over the moving roll, q = U h b / 2 - phi h^3 / (12 eta) dp/dx (+ U volume).
+    /// 1 / phi and b of the film over the moving roll, q = U h b / 2 - phi h^3 / (12 eta) dp/dx (+ U volume): the same numbers as
+    /// below to 1e-6, for hot loops; held at their last value beyond the range.
     template <class T>
-    struct Factors {
-        T pressure;      ///< phi [-]
-        T land_couette;  ///< b [-]
-    };
-    template <class T>
-    [[nodiscard]] Factors<T> factors(const T& land_gap) const {
-        using std::exp, std::log;
-        if (!(volume > 0.0)) return {T(1.0), T(1.0)};
-        const T z = log(land_gap);
-        const T phi = 1.0 + in_x(z, excess, [](const T& e) { return T(exp(e)); });
-        const T left = in_x(z, carried, [](const T& e) { return T(1.0 / (1.0 + exp(e))); });
-        return {phi, T(1.0 - volume * left / land_gap)};
+    [[nodiscard]] std::array<T, 2> resistance_and_couette(const T& land_gap) const {
+        if (fast.empty()) return {T(1.0), T(1.0)};
+        return fast(land_gap);
     }
     /// phi along x [-].
     template <class T>

@@ -37,6 +37,13 @@ struct EntryJump {
     [[nodiscard]] T rise(const T& speed, const T& flow) const { return T(0.5 * speed * P2 - flow * P3); }
 };
 
+/// Where phi varies within a cell: flow_factor is then its mean for the flow's own part of dp/dx.
+template <class T>
+struct FilmTexture {
+    std::span<const T> shear_flow_factor = {};  ///< its mean for the pure shear flow's part, per cell [-]
+    std::span<const T> resistance = {};         ///< 1 / phi at the nodes [-]
+};
+
 namespace detail {
 
 /// Smallest root >= 0 of a t^2 + b t - c = 0 with c >= 0, without cancellation.
@@ -75,17 +82,28 @@ struct FilmData {
     std::span<T> P3;  // at the nodes
     std::span<T> r;   // 1 / h at the nodes
     EntryJump<T> jump = {};
+    FilmTexture<T> texture = {};
 
     [[nodiscard]] T k(std::size_t i) const noexcept { return T(12.0 * pressure_viscosity[i] / flow_factor[i]); }
+    /// k at a node of cell i, else that of the cell.
+    [[nodiscard]] T k_at(std::size_t i, std::size_t node, const T& k_cell) const noexcept {
+        return texture.resistance.empty() ? k_cell : T(12.0 * pressure_viscosity[i] * texture.resistance[node]);
+    }
 
     /// Advances the sums over cell i; returns the change of f, exact in sign: 0 on a flat cell.
     T sum_cell(std::size_t i) noexcept {
         r[i + 1] = 1.0 / h[i + 1];
         const T kdx = k(i) * (x[i + 1] - x[i]);
         const T rr = r[i] * r[i + 1];
-        const T df = -0.5 * U * (h[i + 1] - h[i]) * (P3[i] + 0.5 * kdx * rr * r[i]);
-        G[i + 1] = G[i] + 0.5 * U * kdx * rr;
+        T df = -0.5 * U * (h[i + 1] - h[i]) * (P3[i] + 0.5 * kdx * rr * r[i]);
+        T gain = 0.5 * U * kdx * rr;
         P3[i + 1] = P3[i] + 0.5 * kdx * (h[i] + h[i + 1]) * rr * rr;
+        if (!texture.shear_flow_factor.empty()) {
+            const T more = gain * (flow_factor[i] / texture.shear_flow_factor[i] - 1.0);
+            gain += more;
+            df += more;
+        }
+        G[i + 1] = G[i] + gain;
         if (i + 1 != jump.node) return df;
         G[i + 1] += 0.5 * U * jump.P2;
         P3[i + 1] += jump.P3;
@@ -113,19 +131,18 @@ template <class T>
     return t > T(1.0) ? T(1.0) : t;
 }
 
-/// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4).
+/// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4). k1, k2: at its
+/// ends.
 template <class T>
 void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& x1, const T& dx, const T& h1,
-              const T& r1, const T& h2, const T& r2, const T& p1, const T& p2) noexcept {
-    const T k = d.k(cell);
-    const T s1 = k * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
-    const T s2 = k * r2 * r2 * (0.5 * d.U - out.flow * r2);
+              const T& r1, const T& h2, const T& r2, const T& p1, const T& p2, const T& k1, const T& k2) noexcept {
+    const T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
+    const T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
     const T load = dx * (0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0));
     out.load += load;
     out.moment += x1 * load + dx * dx * (0.15 * p1 + 0.35 * p2 + dx * (s1 * (1.0 / 30.0) - s2 * 0.05));
-    const T inverse_gap = inverse_gap_integral(dx, h1, h2);
-    out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap;
-    out.pressure_drag += 0.5 * k * (0.5 * d.U * inverse_gap - out.flow * dx * r1 * r2);
+    out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap_integral(dx, h1, h2);
+    if (dx > T(0.0)) out.pressure_drag += 0.5 * (h2 * p2 - h1 * p1 - (h2 - h1) / dx * load);  // by parts
 }
 
 /// Adds one (piece of a) cell that is filled to the share 2 q / (U h).

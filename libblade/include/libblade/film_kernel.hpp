@@ -102,8 +102,10 @@ void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, con
             out.couette_drag += d.jump.drag;
             out.pressure_drag += 0.5 * d.h[i + 1] * rise;
         }
+        const T k = d.k(i);
+        T k1 = d.k_at(i, i, k), k2 = d.k_at(i, i + 1, k);
         if (i > a && i < b) {
-            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], p2);
+            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], p2, k1, k2);
             continue;
         }
         T x1 = d.x[i], h1 = d.h[i], r1 = d.r[i], x2 = d.x[i + 1], h2 = d.h[i + 1], r2 = d.r[i + 1];
@@ -111,6 +113,7 @@ void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, con
             x1 = out.start_x;
             h1 = d.h[i] + (d.h[i + 1] - d.h[i]) * (x1 - d.x[i]) / dx;
             r1 = 1.0 / h1;
+            k1 = k;
             add_void(out, d, i, T(x1 - d.x[i]), d.r[i], r1);
         }
         if (i == b && out.ruptured) {
@@ -118,9 +121,10 @@ void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, con
             h2 = out.rupture_gap;
             r2 = 1.0 / h2;
             p2 = p_end;
+            k2 = k;
             add_void(out, d, i, T(d.x[i + 1] - x2), r2, d.r[i + 1]);
         }
-        add_full(out, d, i, x1, T(x2 - x1), h1, r1, h2, r2, p[i], p2);
+        add_full(out, d, i, x1, T(x2 - x1), h1, r1, h2, r2, p[i], p2, k1, k2);
     }
 }
 
@@ -151,10 +155,12 @@ template <class T>
 [[nodiscard]] FilmPass<T> one_pass(std::span<const T> x, std::span<const T> h, std::span<const T> pressure_viscosity,
                                    std::span<const T> shear_viscosity, std::span<const T> flow_factor, T speed,
                                    T pressure_in, T pressure_out, T film_supply, std::span<T> pressure,
-                                   std::span<T> work, const EntryJump<T>& jump = {}, bool flow_only = false) noexcept {
+                                   std::span<T> work, const EntryJump<T>& jump = {}, bool flow_only = false,
+                                   const FilmTexture<T>& texture = {}) noexcept {
     const std::size_t n = h.size();
-    detail::FilmData<T> d{x,     h,        pressure_viscosity, shear_viscosity,    flow_factor,
-                          speed, pressure, work.subspan(0, n), work.subspan(n, n), jump};
+    detail::FilmData<T> d{x,      h,        pressure_viscosity, shear_viscosity,    flow_factor,
+                          speed,  pressure, work.subspan(0, n), work.subspan(n, n), jump,
+                          texture};
     FilmPass<T> out;
     d.G[0] = pressure_in;
     d.P3[0] = T(0.0);

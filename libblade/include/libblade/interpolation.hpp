@@ -1,8 +1,11 @@
 // Cubic Hermite table on a uniform grid: C1, extended by straight lines.
 #pragma once
 
+#include <array>
+#include <bit>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <vector>
 
 namespace libblade {
@@ -27,6 +30,59 @@ struct HermiteTable {
         return u * u * ((1.0 + 2.0 * t) * value[i] + t * step * slope[i]) +
                t * t * ((3.0 - 2.0 * t) * value[i + 1] - u * step * slope[i + 1]);
     }
+};
+
+/// Two functions of a positive number by cubics on the eighths of its octaves, once differentiable; the place of a number is
+/// read off its bits, which saves the logarithm. Constant beyond the ends.
+class OctavePair {
+  public:
+    OctavePair() = default;
+    /// f(x) gives {value, slope} of both functions: std::array<double, 4>.
+    template <class F>
+    OctavePair(double from, double to, const F& f) : first_(key(from)), last_(key(to)) {
+        std::array<double, 4> left = f(start(first_));
+        for (std::uint64_t k = first_; k <= last_; ++k) {
+            const double width = start(k + 1) - start(k);
+            const std::array<double, 4> right = f(start(k + 1));
+            std::array<double, 8> cubic{};
+            for (std::size_t i = 0; i < 2; ++i) {
+                const double rise = right[2 * i] - left[2 * i], a = width * left[2 * i + 1],
+                             b = width * right[2 * i + 1];
+                cubic[i] = left[2 * i];
+                cubic[2 + i] = a;
+                cubic[4 + i] = 3.0 * rise - 2.0 * a - b;
+                cubic[6 + i] = a + b - 2.0 * rise;
+            }
+            cubics_.push_back(cubic);
+            left = right;
+        }
+    }
+    template <class T>
+    [[nodiscard]] std::array<T, 2> operator()(const T& x) const {
+        const std::uint64_t k = key(value_of(x));
+        if (k < first_) return {T(cubics_.front()[0]), T(cubics_.front()[1])};
+        if (k > last_) {
+            const auto& c = cubics_.back();
+            return {T(c[0] + c[2] + c[4] + c[6]), T(c[1] + c[3] + c[5] + c[7])};
+        }
+        // An octave from 2^e on has eighths of width 2^(e - 3).
+        constexpr std::uint64_t exponent = 0x7ffULL << 52;
+        const double per_width =
+            8.0 * std::bit_cast<double>((2046ULL << 52) - (std::bit_cast<std::uint64_t>(start(k)) & exponent));
+        const T t = (x - start(k)) * per_width;
+        const auto& c = cubics_[static_cast<std::size_t>(k - first_)];
+        return {T(c[0] + t * (c[2] + t * (c[4] + t * c[6]))), T(c[1] + t * (c[3] + t * (c[5] + t * c[7])))};
+    }
+    [[nodiscard]] bool empty() const noexcept { return cubics_.empty(); }
+
+  private:
+    /// Counts the eighths of all octaves; rises with x > 0.
+    [[nodiscard]] static std::uint64_t key(double x) noexcept {
+        return x > 0.0 ? std::bit_cast<std::uint64_t>(x) >> 49 : 0;
+    }
+    [[nodiscard]] static double start(std::uint64_t key) noexcept { return std::bit_cast<double>(key << 49); }
+    std::uint64_t first_ = 1, last_ = 0;
+    std::vector<std::array<double, 8>> cubics_;
 };
 
 }  // namespace libblade

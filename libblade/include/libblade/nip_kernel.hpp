@@ -11,6 +11,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <span>
 
@@ -28,7 +29,7 @@ inline constexpr int kFlowRounds = 40;
 
 /// Cells per part of the gap.
 struct ContactMesh {
-    int flank_in = 22, arc = 8, facet = 40, flank_out = 12;
+    int flank_in = 12, arc = 7, facet = 16, flank_out = 6;
     [[nodiscard]] constexpr std::size_t nodes() const noexcept {
         return static_cast<std::size_t>(flank_in + arc + facet + arc + flank_out) + 1;
     }
@@ -59,9 +60,9 @@ struct ContactSetup {
 
 template <class T>
 struct ContactArrays {
-    std::span<T> x, separation, gap, couette_gap, pressure;         ///< per node
-    std::span<T> pressure_viscosity, shear_viscosity, flow_factor;  ///< per cell
-    std::span<T> work;                                              ///< 2 per node
+    std::span<T> x, separation, gap, couette_gap, resistance, pressure;                ///< per node
+    std::span<T> pressure_viscosity, shear_viscosity, flow_factor, shear_flow_factor;  ///< per cell
+    std::span<T> work;                                                                 ///< 2 per node
 };
 
 template <class T>
@@ -176,7 +177,26 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     return static_cast<std::size_t>(m.flank_in + m.arc);
 }
 
-/// Couette gap and flow factor of the engraving.
+/// The engraving in one cell of the gap: means of b^3 / phi for P2 and P3 of the smooth film in the Couette gap g = h b.
+template <class T>
+struct CellTexture {
+    T shear, flow;
+};
+/// h and {1 / phi, b} at both ends. With the gap linear in x, dp/dx has b / (phi h^2) and 1 / (phi h^3) to integrate: the
+/// exact integrals of h^-2 and h^-3 times means of b / phi and 1 / phi by Simpson's rule under those weights.
+template <class T>
+[[nodiscard]] CellTexture<T> cell_texture(const CellFlowTable& table, const T& h1, const std::array<T, 2>& left,
+                                          const T& h2, const std::array<T, 2>& right) {
+    const T h = 0.5 * (h1 + h2), s1 = h / h1, s2 = h / h2;
+    const std::array<T, 2> middle = table.resistance_and_couette(h);
+    const T r1 = s1 * s1, r2 = s2 * s2, c1 = r1 * s1, c2 = r2 * s2, bb = left[1] * right[1];
+    const T by_shear =
+        (left[0] * left[1] * r1 + 4.0 * middle[0] * middle[1] + right[0] * right[1] * r2) / (r1 + 4.0 + r2);
+    const T by_flow = (left[0] * c1 + 4.0 * middle[0] + right[0] * c2) / (c1 + 4.0 + c2);
+    return {T(bb * by_shear), T((2.0 * h * bb * bb * by_flow) / (h1 * left[1] + h2 * right[1]))};
+}
+
+/// Couette gap and flow factors of the engraving.
 template <class T>
 void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
     const std::size_t cells = a.x.size() - 1;
@@ -184,18 +204,27 @@ void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
         const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);
         const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
         for (std::size_t c = 0; c < cells; ++c)
-            a.flow_factor[c] = T(c >= near_from && c < near_to ? s.flow_factor : 1.0);
+            a.flow_factor[c] = a.shear_flow_factor[c] = T(c >= near_from && c < near_to ? s.flow_factor : 1.0);
         for (std::size_t n = 0; n <= cells; ++n) a.couette_gap[n] = a.gap[n];
         return;
     }
-    T last = T(0.0);
-    for (std::size_t n = 0; n <= cells; ++n) {
-        const auto f = s.cells->factors(a.gap[n]);
-        a.couette_gap[n] = a.gap[n] * f.land_couette;
-        const T resistance = f.land_couette * f.land_couette * f.land_couette / f.pressure;
-        if (n > 0) a.flow_factor[n - 1] = 2.0 / (last + resistance);
-        last = resistance;
+    auto left = s.cells->resistance_and_couette(a.gap[0]);
+    a.couette_gap[0] = a.gap[0] * left[1];
+    a.resistance[0] = left[0] * left[1] * left[1] * left[1];
+    for (std::size_t c = 0; c < cells; ++c) {
+        const auto right = s.cells->resistance_and_couette(a.gap[c + 1]);
+        const CellTexture<T> here = cell_texture(*s.cells, a.gap[c], left, a.gap[c + 1], right);
+        a.shear_flow_factor[c] = 1.0 / here.shear;
+        a.flow_factor[c] = 1.0 / here.flow;
+        a.couette_gap[c + 1] = a.gap[c + 1] * right[1];
+        a.resistance[c + 1] = right[0] * right[1] * right[1] * right[1];
+        left = right;
     }
+}
+
+template <class T>
+[[nodiscard]] FilmTexture<T> texture(const ContactSetup& s, const ContactArrays<T>& a) {
+    return s.cells == nullptr ? FilmTexture<T>{} : FilmTexture<T>{a.shear_flow_factor, a.resistance};
 }
 
 /// Viscosities at a flow [m2/s], which a Newtonian ink does not ask for, and the film temperature; returns its rise [K].
@@ -300,12 +329,19 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
         out.moment = out.moment - arm - out.outer_load * (0.5 * s.facet_length);
     }
     if (s.asperities.sigma > 0.0) {
+        // Simpson's rule: the pressure is an exponential of the separation.
         T last = asperity_pressure(*s.log_f52, s.asperities, a.separation[0]);
         for (std::size_t n = 1; n < a.x.size(); ++n) {
             const T here = asperity_pressure(*s.log_f52, s.asperities, a.separation[n]);
-            const T half = 0.5 * (a.x[n] - a.x[n - 1]);
-            out.asperity_load = out.asperity_load + half * (last + here);
-            out.asperity_moment = out.asperity_moment + half * (last * a.x[n - 1] + here * a.x[n]);
+            if (value_of(last) > 0.0 || value_of(here) > 0.0) {
+                const T middle =
+                    asperity_pressure(*s.log_f52, s.asperities, T(0.5 * (a.separation[n - 1] + a.separation[n])));
+                const T sixth = (a.x[n] - a.x[n - 1]) * (1.0 / 6.0);
+                out.asperity_load = out.asperity_load + sixth * (last + 4.0 * middle + here);
+                out.asperity_moment =
+                    out.asperity_moment +
+                    sixth * (last * a.x[n - 1] + 2.0 * middle * (a.x[n - 1] + a.x[n]) + here * a.x[n]);
+            }
             last = here;
         }
         out.moment = out.moment + out.asperity_moment;
@@ -336,7 +372,7 @@ ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, con
         out.temperature_rise = fill_viscosity(s, flow, a);
         return one_pass<T>(a.x, a.couette_gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in,
                            T(0.0), T(s.film_supply), a.pressure, a.work, facet_entry(s, flank.angle, flank.slope, a),
-                           flow_only);
+                           flow_only, texture(s, a));
     };
     T flow = T(0.0);
     if (s.ink != nullptr) {

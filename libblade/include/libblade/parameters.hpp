@@ -44,6 +44,19 @@ struct NamedField {
 /// Resolves a path whose last word may end in a unit. A known field whose ending is no unit of its dimension
 /// gives null.
 [[nodiscard]] NamedField resolve_field(std::string_view path) noexcept;
+
+/// A field of an item of a list: "blade.sections.2.flush" is "flush" of item 2 of "blade.sections".
+struct ListItem {
+    std::string_view list, word;
+    int index = -1;  ///< -1: not of a list
+};
+[[nodiscard]] ListItem list_item(std::string_view path) noexcept;
+/// Items that a list of the table may have; 0: no such list.
+[[nodiscard]] int most_items(std::string_view list) noexcept;
+inline constexpr int kMostBearingPoints = 12;
+
+/// The row with the hard range that holds in this case: that of ink.rheology.exponent depends on the law.
+[[nodiscard]] Field field_in(const Case& source, const Field& field);
 /// "between 0.02 mm and 2 mm" in the display unit.
 [[nodiscard]] std::string hard_range_text(const Field& field);
 [[nodiscard]] std::string usual_range_text(const Field& field);
@@ -52,17 +65,23 @@ struct NamedField {
 [[nodiscard]] std::string likely_slip(const Field& field, double si_value);
 
 /// Sets a numeric field by path, SI; choosing setting.line_load or setting.interference replaces the other, likewise
-/// ink.viscosity and the rheology, tip.bedded_angle and the bedding. A Cross parameter turns a Newtonian ink into the
-/// Cross law with both viscosities equal to its own. Throws InvalidInput on an unknown path, a value out of range or a
-/// facet field of a square edge.
+/// ink.viscosity and the rheology, tip.bedded_angle and the bedding, roll.engraving.cell_volume and cell_depth. A parameter
+/// of another law turns the ink into the first law that has it, with the same flow curve where that law can hold it, else
+/// with the viscosity at high shear: its infinite-shear viscosity, that of a power law at 1e7 1/s. Throws InvalidInput on
+/// an unknown path, a value out of range or a facet field of a square edge.
 void set_number(Case& target, std::string_view path, double si_value);
 /// Sets a choice field, e.g. ("setting.holding", "floating"); tip.facet_length accepts "worn". "elsewhere" and "angle"
-/// leave the bedded values at 0, which check() refuses until they are set.
+/// leave the bedded values at 0, which check() refuses until they are set. Another pattern than "elongated" brings
+/// roll.engraving.aspect back to 1.
 void set_choice(Case& target, std::string_view path, std::string_view choice);
 /// Number of blade.sections: new ones start as the last one is, or as the uniform blade. 0 makes the blade uniform again, as
 /// thick and as long as it was. Throws InvalidInput above kMostSections.
 void set_section_count(Case& target, int count);
+/// Number of points of roll.bearing_curve; gap and pressure of new ones are 0, which check() refuses until they are set.
+/// Throws InvalidInput above kMostBearingPoints.
+void set_bearing_count(Case& target, int count);
 /// Makes an optional field absent: setting.film_supply, setting.holder_stiffness, blade.sections.0.end_thickness, ...
+/// Without roll.engraving.cell_depth the cells keep the volume that it gave them.
 void clear_field(Case& target, std::string_view path);
 /// NaN when the field is absent in this case (e.g. interference under a line load).
 [[nodiscard]] double get_number(const Case& source, std::string_view path);

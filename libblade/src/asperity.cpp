@@ -12,8 +12,8 @@ namespace libblade {
 
 namespace {
 
-constexpr double kTableStart = -6.0, kTableStep = 0.0625;
-constexpr int kTableSize = 12 * 16 + 1;  // up to H = 6
+constexpr double kTableStart = -6.0, kTableStep = 0.03125;
+constexpr int kTableSize = 12 * 32 + 1;  // up to H = 6
 
 double normal_density(double s) { return std::exp(-0.5 * s * s) / std::sqrt(2.0 * std::numbers::pi); }
 
@@ -28,24 +28,25 @@ double integral(double order, double H) {
     return sum;
 }
 
-HermiteTable make_log_f52() {
+UniformCubic make_f52() {
     HermiteTable table{kTableStart, kTableStep, {}, {}};
     for (int i = 0; i < kTableSize; ++i) {
-        const double H = kTableStart + kTableStep * i, f = integral(2.5, H);
-        table.value.push_back(std::log(f));
-        table.slope.push_back(-2.5 * integral(1.5, H) / f);  // F_n' = -n F_(n-1)
+        const double H = kTableStart + kTableStep * i, f = integral(2.5, H), slope = -2.5 * integral(1.5, H);
+        const double u = std::max(H - 5.0, 0.0), fade = kernel::faded(u);  // F_n' = -n F_(n-1)
+        table.value.push_back(f * fade);
+        table.slope.push_back(slope * fade - f * 6.0 * u * (1.0 - u));
     }
-    return table;
+    return UniformCubic(table);
 }
 
-HermiteTable make_f1() {
+UniformCubic make_f1() {
     HermiteTable table{kTableStart, kTableStep, {}, {}};
     for (int i = 0; i < kTableSize; ++i) {
         const double H = kTableStart + kTableStep * i, tail = 0.5 * std::erfc(H / std::numbers::sqrt2);
         table.value.push_back(normal_density(H) - H * tail);
         table.slope.push_back(-tail);
     }
-    return table;
+    return UniformCubic(table);
 }
 
 /// Cuts the slopes of a falling sequence back to where its cubic has no turn: for each step the two slopes over the
@@ -105,13 +106,13 @@ HermiteTable bearing_table(const std::vector<BearingPoint>& points) {
 
 double greenwood_tripp_integral(double order, double separation) { return integral(order, separation); }
 
-const HermiteTable& log_f52_table() {
-    static const HermiteTable table = make_log_f52();
+const UniformCubic& f52_table() {
+    static const UniformCubic table = make_f52();
     return table;
 }
 
-const HermiteTable& f1_table() {
-    static const HermiteTable table = make_f1();
+const UniformCubic& f1_table() {
+    static const UniformCubic table = make_f1();
     return table;
 }
 
@@ -128,7 +129,7 @@ AsperityLaw asperity_law(const Roll& roll, const Solid& blade) {
 }
 
 double asperity_pressure(const AsperityLaw& law, double gap) {
-    return kernel::asperity_pressure(log_f52_table(), law, gap);
+    return kernel::asperity_pressure(f52_table(), law, gap);
 }
 
 double filled_gap(double sigma, double gap) { return kernel::filled_gap(f1_table(), sigma, gap); }

@@ -174,7 +174,7 @@ struct Steps {
 };
 template <class Law>
 Steps steps(const Law&) noexcept {
-    return {0.11, 0.0125, 0.003, 0.15, 0.05};
+    return {0.11, 0.0125, 0.0025, 0.15, 0.05};
 }
 // A power law is straight in ln rate.
 Steps steps(const PowerLaw&) noexcept { return {1e300, 0.005, 0.0005, 0.1, 0.01}; }

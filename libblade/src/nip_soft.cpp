@@ -188,7 +188,7 @@ class SoftFilm {
     [[nodiscard]] Surface<BySeparation> surface(double separation) const {
         const BySeparation s = variable<1>(separation, 0);
         const BySeparation h = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, s);
-        Surface<BySeparation> out{h, h, {}, c_ * kernel::asperity_pressure(*setup_.log_f52, setup_.asperities, s)};
+        Surface<BySeparation> out{h, h, {}, c_ * kernel::asperity_pressure(*setup_.f52, setup_.asperities, s)};
         if (setup_.cells != nullptr && h.v > 0.0) {
             out.texture = setup_.cells->resistance_and_couette(h);
             out.g = h * out.texture[1];
@@ -417,7 +417,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     // times the mean pressure. Any rising function of low_gap would lead to the same balance.
     const double film_gap =
         kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, low_gap) + 0.5 * setup_.asperities.sigma;
-    const double likely = kernel::asperity_pressure(*setup_.log_f52, setup_.asperities, low_gap) +
+    const double likely = kernel::asperity_pressure(*setup_.f52, setup_.asperities, low_gap) +
                           0.1 * setup_.nominal_viscosity * setup_.speed * setup_.facet_length /
                               (setup_.flow_factor * film_gap * film_gap);
     const double pressure = likely / (1.0 + likely * setup_.facet_length / (100.0 * reference_load_));

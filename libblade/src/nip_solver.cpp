@@ -68,7 +68,7 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     setup_.asperities = asperity_law(c.roll, c.blade.material);
     if (const auto* newtonian = std::get_if<Newtonian>(&c.ink.rheology)) setup_.viscosity = newtonian->viscosity;
     setup_.ink = ink_.get();
-    setup_.log_f52 = &log_f52_table();
+    setup_.f52 = &f52_table();
     setup_.f1 = &f1_table();
 
     const std::size_t n = setup_.mesh.nodes();

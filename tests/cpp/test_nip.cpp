@@ -276,7 +276,7 @@ struct SmoothTip {
         setup.flank_length = setup.wetted_length = 1e3 * std::max(facet, radius);
         setup.flow_factor = phi;
         setup.viscosity = viscosity;
-        setup.f1 = &f1_table(), setup.log_f52 = &log_f52_table();
+        setup.f1 = &f1_table(), setup.f52 = &f52_table();
         const std::size_t n = setup.mesh.nodes();
         memory.resize(12 * n);
         const auto part = [&](std::size_t k, std::size_t size) {

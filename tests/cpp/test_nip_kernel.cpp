@@ -36,7 +36,7 @@ kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool c
     s.viscosity = 0.05, s.ink = viscosities.get();
     s.asperities = asperity_law(Roll{}, Solid{});
     s.heat = heat_setup(ink, 3700.0, s.facet_length, s.speed, s.land_fraction);
-    s.log_f52 = &log_f52_table(), s.f1 = &f1_table();
+    s.f52 = &f52_table(), s.f1 = &f1_table();
     return s;
 }
 

@@ -20,9 +20,9 @@ namespace libblade {
 
 /// What one pair of surfaces needs: built once, then evaluated without allocation.
 struct AsperityLaw {
-    double sigma = 0.0;        ///< combined rms roughness [m]; 0: smooth, no contact
-    double coefficient = 0.0;  ///< pressure at F_5/2 = 1 with the land fraction [Pa]; measured: the land fraction [-]
-    double cap = 0.0;          ///< land fraction times the softer hardness [Pa]
+    double sigma = 0.0;          ///< combined rms roughness [m]; 0: smooth, no contact
+    double coefficient = 0.0;    ///< pressure at F_5/2 = 1 with the land fraction [Pa]; measured: the land fraction [-]
+    double cap = 0.0;            ///< land fraction times the softer hardness [Pa]
     HermiteTable measured = {};  ///< ln of the measured pressure on the land [Pa] against gap [m]; empty: none
     double fade = 0.0;           ///< gap from which a measured pressure is brought to zero, over one sigma [m]
 };
@@ -38,13 +38,14 @@ struct AsperityLaw {
 /// Gap between mean planes at which the asperities alone carry a mean pressure [m].
 [[nodiscard]] double gap_at_pressure(const AsperityLaw& law, double pressure);
 
-/// Tables of ln F_5/2 and F_1: constant data, made at first use.
-[[nodiscard]] const HermiteTable& log_f52_table();
-[[nodiscard]] const HermiteTable& f1_table();
+/// Tables of F_5/2 and F_1: constant data, made at first use. From 5 on F_5/2 is brought to zero at 6 with its slope; what is cut
+/// is under 1e-8 of its value at 2.
+[[nodiscard]] const UniformCubic& f52_table();
+[[nodiscard]] const UniformCubic& f1_table();
 
 namespace kernel {
 template <class T>
-[[nodiscard]] T filled_gap(const HermiteTable& f1, double sigma, const T& gap) {
+[[nodiscard]] T filled_gap(const UniformCubic& f1, double sigma, const T& gap) {
     if (sigma <= 0.0) return gap;
     const T H = gap / sigma;
     if (value_of(H) >= 6.0) return gap;
@@ -54,7 +55,7 @@ template <class T>
 template <class T>
 [[nodiscard]] T capped(const T& p, double cap) {
     using std::sqrt;
-    if (value_of(p) < 1e-3 * cap) return p;         // the cap takes less than 1e-12 off
+    if (value_of(p) < 1e-3 * cap) return p;       // the cap takes less than 1e-12 off
     if (value_of(p) >= 1e9 * cap) return T(cap);  // to the last bit, before a power overflows
     const T r = p / cap;
     return p / sqrt(sqrt(1.0 + r * r * r * r));
@@ -73,15 +74,12 @@ template <class T>
     return capped(value_of(beyond) > 0.0 ? T(p * faded(beyond)) : p, law.cap);
 }
 template <class T>
-[[nodiscard]] T asperity_pressure(const HermiteTable& log_f52, const AsperityLaw& law, const T& gap) {
-    using std::exp;
+[[nodiscard]] T asperity_pressure(const UniformCubic& f52, const AsperityLaw& law, const T& gap) {
     if (law.sigma <= 0.0) return T(0.0);
     if (!law.measured.value.empty()) return measured_pressure(law, gap);
     const T H = gap / law.sigma;
     if (value_of(H) >= 6.0) return T(0.0);
-    // Below 6 sigma the pressure is brought to zero with its slope; what is cut is under 1e-8 of the pressure at 2 sigma.
-    const T fade = value_of(H) > 5.0 ? faded(T(H - 5.0)) : T(1.0);
-    return capped(T(law.coefficient * exp(log_f52(H)) * fade), law.cap);
+    return capped(T(law.coefficient * f52(H)), law.cap);
 }
 }  // namespace kernel
 

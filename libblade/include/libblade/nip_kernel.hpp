@@ -54,8 +54,8 @@ struct ContactSetup {
     AsperityLaw asperities;
     double viscosity = 0.03;            ///< of a Newtonian ink at the reference temperature [Pa s]
     const InkFlowTable* ink = nullptr;  ///< any other law; none: Newtonian
-    const HermiteTable* log_f52 = nullptr;
-    const HermiteTable* f1 = nullptr;
+    const UniformCubic* f52 = nullptr;
+    const UniformCubic* f1 = nullptr;
 };
 
 template <class T>
@@ -330,12 +330,12 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
     }
     if (s.asperities.sigma > 0.0) {
         // Simpson's rule: the pressure is an exponential of the separation.
-        T last = asperity_pressure(*s.log_f52, s.asperities, a.separation[0]);
+        T last = asperity_pressure(*s.f52, s.asperities, a.separation[0]);
         for (std::size_t n = 1; n < a.x.size(); ++n) {
-            const T here = asperity_pressure(*s.log_f52, s.asperities, a.separation[n]);
+            const T here = asperity_pressure(*s.f52, s.asperities, a.separation[n]);
             if (value_of(last) > 0.0 || value_of(here) > 0.0) {
                 const T middle =
-                    asperity_pressure(*s.log_f52, s.asperities, T(0.5 * (a.separation[n - 1] + a.separation[n])));
+                    asperity_pressure(*s.f52, s.asperities, T(0.5 * (a.separation[n - 1] + a.separation[n])));
                 const T sixth = (a.x[n] - a.x[n - 1]) * (1.0 / 6.0);
                 out.asperity_load = out.asperity_load + sixth * (last + 4.0 * middle + here);
                 out.asperity_moment =

@@ -25,12 +25,15 @@ from libblade._advice import (
 )
 from libblade._blade import Bending, CurveLimit, LoadCurve, bending, load_curve
 from libblade._case import (
+    BearingPoint,
     Blade,
+    CarreauYasuda,
     Case,
     Cross,
     Engraving,
     Facet,
     Ink,
+    PowerLaw,
     Roll,
     Setting,
     Solid,
@@ -95,9 +98,11 @@ __version__: str = _core.version
 __all__ = [
     "AcrossWidth",
     "Actuator",
+    "BearingPoint",
     "Bending",
     "Blade",
     "BladeShape",
+    "CarreauYasuda",
     "Case",
     "Convergence",
     "Cross",
@@ -121,6 +126,7 @@ __all__ = [
     "OutlineEvent",
     "Output",
     "Place",
+    "PowerLaw",
     "Problem",
     "ProcessWindow",
     "Roll",

@@ -54,7 +54,7 @@ class Component:
             return values[name]
         group = {key[len(name) + 1 :]: value for key, value in values.items() if key.startswith(name + ".")}
         if group:
-            return _group(name, group)
+            return _group(name, group, f"{self._prefix}.{name}" if self.__dict__.get("_read_from_case") else "")
         raise AttributeError(f"{type(self).__name__} does not state {name}")
 
     def __iter__(self) -> Iterator[tuple[str, Any]]:
@@ -75,22 +75,23 @@ class Component:
         return _remake, (type(self), dict(self._values), getattr(self, "_read_from_case", False))
 
 
-def _group(name: str, values: dict[str, Any]) -> Any:
+def _group(name: str, values: dict[str, Any], path: str) -> Any:
     """Nested fields; items that count from 0 as a tuple."""
     if "0" not in {key.partition(".")[0] for key in values}:
-        return _Group(name, values)
+        return _Group(name, values, path)
     items: dict[str, dict[str, Any]] = {}
     for key, value in values.items():
         k, _, rest = key.partition(".")
         items.setdefault(k, {})[rest] = value
-    return tuple(_Group(f"{name}.{k}", item) for k, item in items.items())
+    return tuple(_Group(f"{name}.{k}", item, path and f"{path}.{k}") for k, item in items.items())
 
 
 class _Group:
-    """Read access to nested fields: ``case.blade.material.youngs_modulus``."""
+    """Read access to nested fields: ``case.blade.material.youngs_modulus``; ``path``: where they stand in the case that gave
+    them."""
 
-    def __init__(self, name: str, values: dict[str, Any]) -> None:
-        self._name, self._fields = name, values
+    def __init__(self, name: str, values: dict[str, Any], path: str) -> None:
+        self._name, self._fields, self._path = name, values, path
 
     def __getattr__(self, name: str) -> Any:
         fields: dict[str, Any] = self.__dict__.get("_fields", {})
@@ -137,28 +138,52 @@ class SquareEdge(Tip):
 
 
 class Engraving(Component):
-    """The cells: ``pattern`` ``screen`` ``wall_width`` ``cell_volume`` ``fill`` ``pressure_flow_factor`` ``land_fraction``."""
+    """The cells: ``pattern`` ("hexagon", "diamond", "channel", "elongated", "smooth") ``screen`` ``wall_width``
+    ``screen_angle`` ``aspect`` ``corner_radius`` ``profile`` ("flat", "parabolic") ``cell_volume`` or ``cell_depth``, ``fill``
+    ``pressure_flow_factor`` ``land_fraction``."""
 
     _prefix = "roll.engraving"
 
 
 class Roll(Component):
-    """The engraved roll: ``radius`` ``land_roughness`` ``asperity_product`` ``asperity_ratio`` ``run_out``
-    ``thermal_effusivity`` ``material`` ``engraving``."""
+    """The engraved roll: ``radius`` ``land_roughness`` ``asperity_product`` ``asperity_ratio``, or ``bearing_curve`` (a list of
+    ``BearingPoint(...)``, gap rising), ``run_out`` ``thermal_effusivity`` ``material`` ``engraving``."""
 
     _prefix = "roll"
 
 
+class BearingPoint(Component):
+    """A measured point of the contact of blade and land: ``gap`` between mean planes and mean ``pressure`` on the land."""
+
+    _prefix = "roll.bearing_curve.0"
+
+
 class Cross(Component):
-    """The Cross law: ``zero_shear_viscosity`` ``infinite_shear_viscosity`` ``time_constant`` ``exponent``."""
+    """The Cross law: ``zero_shear_viscosity`` ``infinite_shear_viscosity`` ``time_constant`` ``exponent`` (m)."""
 
     _prefix = "ink.rheology"
     _implied: ClassVar[dict[str, Any]] = {"law": "cross"}
 
 
+class PowerLaw(Component):
+    """The power law: ``consistency`` (K, a number in Pa s^n) ``exponent`` (n)."""
+
+    _prefix = "ink.rheology"
+    _implied: ClassVar[dict[str, Any]] = {"law": "power_law"}
+
+
+class CarreauYasuda(Component):
+    """The Carreau-Yasuda law: ``zero_shear_viscosity`` ``infinite_shear_viscosity`` ``time_constant`` ``exponent`` (n)
+    ``transition`` (a; 2 where it is not stated: Carreau's law)."""
+
+    _prefix = "ink.rheology"
+    _implied: ClassVar[dict[str, Any]] = {"law": "carreau_yasuda"}
+
+
 class Ink(Component):
-    """The ink: ``viscosity`` or ``rheology`` (e.g. ``Cross(...)``), ``density`` ``temperature`` ``reference_temperature``
-    ``andrade_constant`` ``thermal_conductivity`` ``heat_capacity``."""
+    """The ink: ``viscosity`` or ``rheology`` (``Cross(...)``, ``PowerLaw(...)`` or ``CarreauYasuda(...)``), ``density``
+    ``temperature`` ``reference_temperature`` ``andrade_constant`` ``vogel_temperature`` ``thermal_conductivity``
+    ``heat_capacity``."""
 
     _prefix = "ink"
 
@@ -180,8 +205,21 @@ def _remake(kind: type[Component], values: dict[str, Any], read_from_case: bool 
     return part
 
 
+def _stated(fields: Any) -> Any:
+    """Names and values; where a case gave them, all numbers are SI, and an angle must say that it is in rad."""
+    if isinstance(fields, Mapping):
+        return fields.items()
+    path = fields._path if isinstance(fields, _Group) else ""
+    if getattr(fields, "_read_from_case", False):
+        path = fields._prefix
+    if not path:
+        return fields
+    angles = {name for name, _ in fields if FIELDS[f"{path}.{name}"].dimension == "angle"}
+    return [(name, f"{value!r} rad" if name in angles else value) for name, value in fields]
+
+
 def _flatten(fields: Any, prefix: str, out: dict[str, Any]) -> None:
-    for name, value in fields.items() if isinstance(fields, Mapping) else fields:
+    for name, value in _stated(fields):
         if isinstance(value, Actuator | Screw):
             _flatten(value.fields(), f"{prefix}{name}.", out)
         elif isinstance(value, Mapping | Component | _Group):
@@ -269,9 +307,6 @@ class Case:
                 problems.append((part, repr(fields), f"must be a {part.capitalize()}(...) or a dictionary of fields"))
                 continue
             _flatten(fields, f"{part}.", flat)
-            if getattr(fields, "_read_from_case", False):
-                for path in [p for p in flat if p.startswith(f"{part}.") and FIELDS[p].dimension == "angle"]:
-                    flat[path] = f"{flat[path]!r} rad"
         values = {path: _to_json_value(value, path, problems) for path, value in flat.items()}
         gather(problems)
         tree = {"name": name, "note": note, **_nest(values)}
@@ -334,7 +369,8 @@ class Case:
         """A new case with some fields changed: ``case.replace({"setting.set_angle": "28 deg"})``.
 
         ``None`` makes an optional field absent. Setting ``setting.line_load``, ``setting.interference`` or the reading
-        of the actuator replaces the others. ``"blade.sections"`` takes the whole list.
+        of the actuator replaces the others, likewise ``cell_volume`` and ``cell_depth`` of the engraving.
+        ``"blade.sections"`` and ``"roll.bearing_curve"`` take the whole list.
         Raises InvalidInput with every problem at once.
         """
         changed = {**(changes or {}), **named}
@@ -429,43 +465,54 @@ def _restore(text: str) -> Case:
     return Case._wrap(_core.read_case(text))
 
 
-# What a case may state its load as: one of them.
+# What a case may state its load as: one of them. Likewise the size of its cells.
 LOADS = ("setting.line_load", "setting.interference", "setting.actuator.air_pressure", "setting.actuator.advance")
+CELL_SIZES = ("roll.engraving.cell_volume", "roll.engraving.cell_depth")
 
 
-def _section_fields(core: _core.Case, value: Any) -> dict[str, Any]:
-    """The fields of a whole list of sections; the blade gets as many. None or an empty list makes it uniform again."""
+# Lists that are replaced as a whole: what an item is called, the fields it must state, and how the case gets as many.
+LISTS: dict[str, tuple[str, tuple[str, str], Callable[[_core.Case, int], None]]] = {
+    "blade.sections": ("section", ("length", "thickness"), _core.Case.set_section_count),
+    "roll.bearing_curve": ("point", ("gap", "pressure"), _core.Case.set_bearing_count),
+}
+
+
+def _list_fields(core: _core.Case, name: str, value: Any) -> dict[str, Any]:
+    """The fields of a whole list; the case gets as many items. None or an empty list leaves it without."""
+    item, needed, set_count = LISTS[name]
+    given = [] if value is None else value
     flat: dict[str, Any] = {}
-    _flatten({"sections": value or []}, "blade.", flat)
-    if value and not any(path.startswith("blade.sections.") for path in flat):
-        raise refuse("blade.sections", value, "must be a list of sections with length and thickness")
-    count = len(value or [])
+    if isinstance(given, list | tuple):
+        _flatten([(name, given)], "", flat)
+    if name in flat or not isinstance(given, list | tuple):
+        raise refuse(name, value, f"must be a list of {item}s with {needed[0]} and {needed[1]}")
+    set_count(core, 0)
+    set_count(core, len(given))
     stated = {resolve(path)[0].path for path in flat}
     gather(
         [
-            (path, "", "is missing: a section takes length and thickness")
-            for k in range(count)
-            for path in (f"blade.sections.{k}.length", f"blade.sections.{k}.thickness")
+            (path, "", f"is missing: a {item} takes {needed[0]} and {needed[1]}")
+            for k in range(len(given))
+            for path in (f"{name}.{k}.{word}" for word in needed)
             if path not in stated
         ]
     )
-    core.set_section_count(0)
-    core.set_section_count(count)
     return flat
 
 
-def _spread_sections(
+def _spread_lists(
     core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[str, str, str]]
 ) -> Mapping[str, Any]:
-    """Changes with "blade.sections" field by field."""
-    if "blade.sections" not in changes:
-        return changes
-    rest = {path: value for path, value in changes.items() if path != "blade.sections"}
-    try:
-        return {**rest, **_section_fields(core, changes["blade.sections"])}
-    except InvalidInput as error:
-        problems += error.problems
-        return rest
+    """Changes with the lists field by field."""
+    rest = {path: value for path, value in changes.items() if path not in LISTS}
+    for name in changes:
+        if name not in LISTS:
+            continue
+        try:
+            rest |= _list_fields(core, name, changes[name])
+        except InvalidInput as error:
+            problems += error.problems
+    return rest
 
 
 def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[str, str, str]]) -> set[str]:
@@ -474,7 +521,7 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
     numbers: list[tuple[str, float]] = []
     cleared: list[str] = []
     touched: set[str] = set()
-    changes = _spread_sections(core, changes, problems)
+    changes = _spread_lists(core, changes, problems)
     for given, value in changes.items():
         if given in {"name", "note"}:
             if isinstance(value, str):
@@ -497,8 +544,9 @@ def assign(core: _core.Case, changes: Mapping[str, Any], problems: list[tuple[st
                 numbers.append((field.path, read))
         except InvalidInput as error:
             problems += error.problems
-    loads = [path for path in LOADS if path in touched]
-    problems += [(path, "", f"contradicts {loads[0]}: state one of the two") for path in loads[1:]]
+    for rivals in (LOADS, CELL_SIZES):
+        stated = [path for path in rivals if path in touched and path not in cleared]
+        problems += [(path, "", f"contradicts {stated[0]}: state one of the two") for path in stated[1:]]
     words.sort(key=lambda item: item[0] not in {"tip.kind", "setting.actuator.kind"})
     steps: list[Callable[[], None]] = [functools.partial(core.clear_field, path) for path in cleared]
     steps += [functools.partial(core.set_choice, path, word) for path, word in words]

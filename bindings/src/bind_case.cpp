@@ -19,6 +19,8 @@ void bind_case(py::module_& module) {
         .def(
             "set_section_count", [](Case& c, int count) { set_section_count(c, count); }, py::arg("count"))
         .def(
+            "set_bearing_count", [](Case& c, int count) { set_bearing_count(c, count); }, py::arg("count"))
+        .def(
             "clear_field", [](Case& c, std::string_view path) { clear_field(c, path); }, py::arg("path"))
         .def(
             "get_number", [](const Case& c, std::string_view path) { return get_number(c, path); }, py::arg("path"))

@@ -328,11 +328,15 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
     Trial out;
     out.u = u, out.normal = normal;
     S N(normal);
-    if constexpr (K == 2) N.d[1] = 1.0;
+    if constexpr (K >= 2) N.d[1] = 1.0;
+    kernel::StripForce<S> force{N, drive.ratio * N, S(drive.centre)};
+    if constexpr (K == 4) {
+        force.tangential = variable<K>(drive.ratio * normal, 2);
+        force.centre = variable<K>(drive.centre, 3);
+    }
     S contact;
     Overhang beyond;
-    auto [at, load] =
-        start<S>(strip, variable<K>(u, 0), {N, drive.ratio * N, S(drive.centre)}, drive.tip_only, contact, beyond);
+    auto [at, load] = start<S>(strip, variable<K>(u, 0), force, drive.tip_only, contact, beyond);
     if (!beyond.ok) return out;
     const bool plate = has_plate(strip);
     if (!(contact.v > (plate ? strip.plate.length : 0.0))) return out;
@@ -345,7 +349,11 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
     const auto take = [&](double r, double d, auto r_by, auto d_by) {
         out.residual = r, out.interference = d;
         out.residual_u = r_by(std::size_t{0}), out.interference_u = d_by(std::size_t{0});
-        if constexpr (K == 2) out.residual_N = r_by(std::size_t{1}), out.interference_N = d_by(std::size_t{1});
+        if constexpr (K >= 2) out.residual_N = r_by(std::size_t{1}), out.interference_N = d_by(std::size_t{1});
+        if constexpr (K == 4) {
+            out.residual_T = r_by(std::size_t{2}), out.interference_T = d_by(std::size_t{2});
+            out.residual_c = r_by(std::size_t{3}), out.interference_c = d_by(std::size_t{3});
+        }
     };
     PlateSolution found;
     if (plate) {
@@ -396,5 +404,18 @@ Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, 
 }
 template Trial evaluate<1>(const Strip&, double, double, const Drive&, PlateGuess*) noexcept;
 template Trial evaluate<2>(const Strip&, double, double, const Drive&, PlateGuess*) noexcept;
+template Trial evaluate<4>(const Strip&, double, double, const Drive&, PlateGuess*) noexcept;
 
 }  // namespace libblade::bending_model
+
+namespace libblade {
+
+StripResponse strip_response(const Strip& strip, double effective_angle, const ContactForce& force, int steps) {
+    const bending_model::Trial t = bending_model::evaluate<4>(
+        strip, effective_angle, force.normal, {force.tangential / force.normal, force.centre, steps, true});
+    return {{t.residual, t.interference},
+            {t.residual_u, t.residual_N, t.residual_T, t.residual_c},
+            {t.interference_u, t.interference_N, t.interference_T, t.interference_c}};
+}
+
+}  // namespace libblade

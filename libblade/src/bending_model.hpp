@@ -53,6 +53,8 @@ struct Trial {
     double u = kNan, normal = kNan;
     double residual = kNan, residual_u = kNan, residual_N = kNan;  ///< of the clamp angle [rad]
     double interference = kNan, interference_u = kNan, interference_N = kNan;
+    double residual_T = kNan, interference_T = kNan;  ///< by the tangential force; K = 4 only
+    double residual_c = kNan, interference_c = kNan;  ///< by the centre of pressure; K = 4 only
     double plate_force = 0.0, plate_direction = 0.0;
     bool first_mode =
         true;  ///< Jacobi's condition outboard of a plate that is touched: turning the tip turns every section the same way
@@ -73,7 +75,8 @@ struct PlateGuess {
     std::array<double, 3> turn_by{}, across_by{},
         along_by{};  ///< slopes of the conditions by force, direction and slip
 };
-/// Newton's ingredients at a trial state, by u (K = 1) or by u and N (K = 2). Residual and residual_u are not finite
+/// Newton's ingredients at a trial state, by u (K = 1), by u and N at a fixed ratio T / N (K = 2), or by u, N, T and the centre of
+/// pressure (K = 4). Residual and residual_u are not finite
 /// when the strip cannot be integrated there.
 template <std::size_t K>
 Trial evaluate(const Strip& strip, double u, double normal, const Drive& drive, PlateGuess* warm = nullptr) noexcept;

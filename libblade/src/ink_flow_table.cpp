@@ -167,20 +167,18 @@ struct State {
 };
 
 /// Widths of the cells in ln rate and y. Where the stress vanishes at a wall the viscosities of a thinning ink are
-/// only as smooth as |T|^(1 + 1/n) down to the stress of its Newtonian plateau: narrow rows there, and `margin` to
-/// either side.
+/// only as smooth as |T|^(1 + 1/n) down to the stress of its Newtonian plateau: narrow rows there and, by `margin`,
+/// around. `tolerance`: on rate and flow at a node ahead of its last Newton step, relative; the step leaves about the
+/// square of it in the values and that much in the slopes.
 struct Steps {
-    double log_rate, fine, narrow, margin, wide;
+    double log_rate, fine, narrow, margin, wide, tolerance;
 };
 template <class Law>
 Steps steps(const Law&) noexcept {
-    return {0.11, 0.0125, 0.0025, 0.15, 0.05};
+    return {0.11, 0.0125, 0.0025, 0.15, 0.05, 1e-7};
 }
-// A power law is straight in ln rate.
-Steps steps(const PowerLaw&) noexcept { return {1e300, 0.005, 0.0005, 0.1, 0.01}; }
-
-// On rate and flow at a node ahead of its last Newton step, relative; the step leaves about the square of it.
-constexpr double kNodeTolerance = 1e-7;
+// A power law is straight in ln rate: two columns, whose slopes count over the whole range.
+Steps steps(const PowerLaw&) noexcept { return {1e300, 0.005, 0.0005, 0.1, 0.01, 1e-11}; }
 
 }  // namespace
 
@@ -188,6 +186,7 @@ class InkFlowTableBuilder {
   public:
     InkFlowTableBuilder(const Steps& steps, const InkFlowTableRange& range, const StressIntegrals& curve)
         : curve_(curve) {
+        table_.convergence_ = {Status::converged, 0.0, steps.tolerance, 0, ""};
         const auto cells = [](double length, double step) {
             return static_cast<std::size_t>(std::max(1.0, std::ceil(length / step)));
         };
@@ -222,7 +221,6 @@ class InkFlowTableBuilder {
 
     template <class Law>
     InkFlowTable operator()(const Law& law) {
-        table_.convergence_ = {Status::converged, 0.0, kNodeTolerance, 0, ""};
         for (std::size_t i = 0; i < table_.columns_; ++i) {
             const double rate = std::exp(table_.log_start_ + static_cast<double>(i) * table_.log_step_);
             Node* column = &table_.nodes_[i * table_.rows_];
@@ -241,7 +239,7 @@ class InkFlowTableBuilder {
     static InkFlowTable constant(double viscosity) {
         InkFlowTable table;
         table.constant_ = viscosity;
-        table.convergence_ = {Status::converged, 0.0, kNodeTolerance, 0, ""};
+        table.convergence_ = {Status::converged, 0.0, 0.0, 0, ""};
         return table;
     }
 
@@ -279,7 +277,7 @@ class InkFlowTableBuilder {
             T_m += scale * dT;
             P += scale * dP;
             ++table_.convergence_.iterations;
-            if (residual <= kNodeTolerance) {
+            if (residual <= table_.convergence_.tolerance) {
                 const auto [T_x, P_x] = now.solve(rate, M);
                 const auto [T_y, P_y] = now.solve(0.0, 0.5 * rate * dsdy_[j]);
                 column[j] = {{std::log(P / (6.0 * rate * s)), std::log(T_m / rate)},

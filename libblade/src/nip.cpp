@@ -98,7 +98,7 @@ Prepared prepare(const Case& c, const NipOptions& options) {
         p.state = p.solver.from_rest(p.target, bedded);
         p.branch = Branch::wiping;
     } else {
-        p.state = p.solver.balance(0.0, p.target, bedded);
+        p.state = p.reference.state;
         p.branch = Branch::bedded;
         if (!p.bedded_stable) {
             // Parallel is not where the blade stays: it turns away; the wiping side is the one that closes the leading gap.

@@ -72,10 +72,8 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     setup_.f1 = &f1_table();
 
     const std::size_t n = setup_.mesh.nodes();
-    memory_.resize(12 * n);
-    const auto part = [&](std::size_t k, std::size_t size) { return std::span<double>(memory_).subspan(k * n, size); };
-    arrays_ = {part(0, n),     part(1, n),     part(2, n),     part(3, n),     part(4, n),     part(5, n),
-               part(6, n - 1), part(7, n - 1), part(8, n - 1), part(9, n - 1), part(10, 2 * n)};
+    memory_.resize(kernel::kArraySize * n);
+    arrays_ = kernel::contact_arrays(std::span<double>(memory_), n);
     set_facet(0.0, c.setting.set_angle);
 }
 
@@ -130,6 +128,56 @@ kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, d
     return kernel::contact_forces(setup_, turned, gap, ink_side_angle(angle), far_side_angle(angle), arrays_);
 }
 
+NipResidual NipSolver::residual(const State& at, double angle_by_place, double tilt_by_place) {
+    NipResidual out;
+    using D = Dual<2>;
+    const double tilted = setup_.facet_length > 0.0 ? tilt_by_place : 0.0;
+    D N, T, centre;
+    if (compliance_ > 0.0) {
+        // The soft film is found by sweeps; its slopes by differences.
+        const double du = 1e-5, dp = std::abs(tilted) > 0.0 ? 1e-5 * tilt_scale_ : 1e-6;
+        const auto force = [&](double place, double u) {
+            const double turned = setup_.facet_length > 0.0 ? at.tilt + tilt_by_place * place : 0.0;
+            return on_blade(contact_at(turned, at.angle + angle_by_place * place, low_gap(at.u + u)));
+        };
+        const ContactForce here = force(0.0, 0.0), right = force(dp, 0.0), left = force(-dp, 0.0), up = force(0.0, du),
+                           down = force(0.0, -du);
+        const auto slopes = [&](double ContactForce::*part) {
+            return D(here.*part, {(right.*part - left.*part) / (2.0 * dp), (up.*part - down.*part) / (2.0 * du)});
+        };
+        N = slopes(&ContactForce::normal), T = slopes(&ContactForce::tangential),
+        centre = slopes(&ContactForce::centre);
+    } else {
+        const std::size_t n = arrays_.x.size();
+        dual_memory_.resize(kernel::kArraySize * n);
+        const auto arrays = kernel::contact_arrays(std::span<D>(dual_memory_), n);
+        const double turned = setup_.facet_length > 0.0 ? at.tilt : 0.0;
+        const double in = ink_side_angle(at.angle), far = far_side_angle(at.angle);
+        // Both angles of the wedges move with the blade or against it.
+        const auto turn = [&](double angle) { return angle == at.angle ? angle_by_place : -angle_by_place; };
+        const auto contact =
+            kernel::contact_forces<D>(setup_, D(turned, {tilted, 0.0}), D(low_gap(at.u), {0.0, std::exp(at.u)}),
+                                      D(in, {turn(in), 0.0}), D(far, {turn(far), 0.0}), arrays);
+        if (contact.unsettled) return out;
+        N = contact.normal();
+        T = -sign_ * contact.tangential;
+        centre = -sign_ * contact.moment / N;
+    }
+    const StripResponse strip = strip_response(strip_, at.angle, {N.v, T.v, centre.v});
+    const auto chained = [&](const std::array<double, 4>& by) {
+        std::array<double, 2> d{};
+        for (std::size_t k = 0; k < 2; ++k)
+            d[k] = by[0] * (k == 0 ? angle_by_place : 0.0) + by[1] * N.d[k] + by[2] * T.d[k] + by[3] * centre.d[k];
+        return d;
+    };
+    out.angle = strip.at.angle_residual, out.interference = strip.at.interference, out.load = std::log(N.v);
+    out.angle_by = chained(strip.residual_by);
+    out.interference_by = chained(strip.interference_by);
+    out.load_by = {N.d[0] / N.v, N.d[1] / N.v};
+    out.ok = std::isfinite(out.angle + out.interference + out.load + out.angle_by[0] + out.angle_by[1]);
+    return out;
+}
+
 ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) const noexcept {
     // From body to tip is upstream for the doctoring and downstream for the trailing blade.
     const double normal = contact.normal();
@@ -157,6 +205,62 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     return state;
 }
 
+Bedded NipSolver::bed_at_once(double load, const double* given) {
+    Bedded bed;
+    const double a0 = case_.setting.set_angle, t = tip_thickness(case_.blade), sigma = setup_.asperities.sigma;
+    const double length = free_length(case_.blade), D = bending_stiffness(case_.blade);
+    // Far from lying flat and from locking by friction, where one more look at the dry blade would say no more.
+    const double turn = 0.5 * load * length * length / D;
+    double angle = a0 - turn;
+    if (!case_.blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
+    const auto* facet = std::get_if<Facet>(&case_.tip);
+    if (given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
+    fully_worn_ = facet != nullptr && (given == nullptr || *given * std::sin(angle) > t);
+    double u = std::log(4.5 * sigma + 1e-9);
+    // Inverse of the Jacobian of (residual, ln N / load) by (angle, u), mended by Broyden's rank-one rule (1965, Math. Comput.
+    // 19:577).
+    std::array<std::array<double, 2>, 2> H{{{-1.0, 0.0}, {0.0, -0.25}}};
+    std::array<double, 2> last{}, step{};
+    for (int round = 0; round < 30; ++round) {
+        const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(t, angle);
+        set_facet(b, angle);
+        State state;
+        state.angle = angle, state.u = u, state.low_gap = low_gap(u);
+        state.contact = contact_at(0.0, angle, state.low_gap);
+        state.force = on_blade(state.contact);
+        if (!(state.force.normal > 0.0) || state.contact.unsettled) return bed;
+        const StripMismatch here = strip_mismatch(strip_, angle, state.force);
+        const std::array<double, 2> f{here.angle_residual, std::log(state.force.normal / load)};
+        if (!std::isfinite(f[0] + f[1])) return bed;
+        if (round > 0) {
+            const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
+            const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};
+            const double den = step[0] * Hy[0] / (0.01 * 0.01) + step[1] * Hy[1];  // angles weigh a hundredfold
+            if (den != 0.0) {
+                const std::array<double, 2> sH{step[0] * H[0][0] / (0.01 * 0.01) + step[1] * H[1][0],
+                                               step[0] * H[0][1] / (0.01 * 0.01) + step[1] * H[1][1]};
+                for (std::size_t i = 0; i < 2; ++i)
+                    for (std::size_t k = 0; k < 2; ++k) H[i][k] += (step[i] - Hy[i]) * sH[k] / den;
+            }
+        }
+        last = f;
+        step = {-(H[0][0] * f[0] + H[0][1] * f[1]), -(H[1][0] * f[0] + H[1][1] * f[1])};
+        if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
+            const StripJacobian J = strip_jacobian(strip_, angle, state.force);
+            const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
+            if (!(J.residual_by_angle < 0.0) || !(across > 0.0) || angle < kSmallestAngle) return bed;
+            state.interference = here.interference;
+            state.status = bed.status = Status::converged;
+            bed.angle = angle, bed.facet_length = b, bed.load = load, bed.state = state, bed.jacobian = J;
+            return bed;
+        }
+        step = {std::clamp(step[0], -0.05, 0.05), std::clamp(step[1], -0.7, 0.7)};
+        angle += step[0], u += step[1];
+        if (angle < 10.0 * kSmallestAngle || angle > a0 + 0.05) return bed;
+    }
+    return bed;
+}
+
 Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     Bedded bed;
     if (tables_ != Status::converged) {
@@ -168,6 +272,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     const double* given = facet_length != nullptr ? facet_length
                           : facet != nullptr      ? std::get_if<double>(&facet->length)
                                                   : nullptr;
+    if (const Bedded quick = bed_at_once(load, given); quick.ok()) return quick;
     const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
     const double friction = -sign_ * mu * load;
 
@@ -351,9 +456,16 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 }
 
 double NipSolver::drive_slope(const State& at, const Target& target) {
-    const double eps = 0.02 * tilt_scale_;
-    const State up = balance(at.tilt + eps, target, at), down = balance(at.tilt - eps, target, at);
-    return up.ok() && down.ok() ? (up.drive - down.drive) / (2.0 * eps) : kNan;
+    const NipResidual r = residual(at, -sign_, 1.0);
+    if (!r.ok) return kNan;
+    // balance() keeps N where the blade asks for it: (e - e0) residual_by_angle = r interference_by_angle, or ln N. Along
+    // that line the drive is sign r / residual_by_angle.
+    const StripJacobian& J = jacobian_;
+    std::array<double, 2> kept = r.load_by;
+    if (target.fixed)
+        for (std::size_t k = 0; k < 2; ++k)
+            kept[k] = r.interference_by[k] * J.residual_by_angle - r.angle_by[k] * J.interference_by_angle;
+    return sign_ * (r.angle_by[0] - r.angle_by[1] * kept[0] / kept[1]) / J.residual_by_angle;
 }
 
 State NipSolver::thickest(const Target& target, const State& near) {

@@ -1,12 +1,14 @@
 // Inside of the nip: balance at a tilt, bedding, branches. Not installed.
 #pragma once
 
+#include <array>
 #include <memory>
 #include <optional>
 #include <vector>
 
 #include "libblade/bending.hpp"
 #include "libblade/case.hpp"
+#include "libblade/dual.hpp"
 #include "libblade/nip.hpp"
 #include "libblade/nip_kernel.hpp"
 #include "libblade/nip_tables.hpp"
@@ -46,6 +48,14 @@ struct Bedded {
     [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
 };
 
+/// What the blade asks for at a trial state, with derivatives by a place (an angle or the tilt) and by u = ln(low_gap + 3 sigma).
+struct NipResidual {
+    double angle = 0.0;                     ///< set angle against the clamp's [rad]
+    double interference = 0.0, load = 0.0;  ///< [m], ln of N [N/m]
+    std::array<double, 2> angle_by{}, interference_by{}, load_by{};
+    bool ok = false;
+};
+
 /// One case's contact with its workspace. Not thread-safe; one per thread.
 class NipSolver {
   public:
@@ -67,6 +77,8 @@ class NipSolver {
     [[nodiscard]] State relax(const State& from, const Target& target);
     /// Moves the target in small steps along the branch.
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end, int steps);
+    /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
+    [[nodiscard]] NipResidual residual(const State& at, double angle_by_place, double tilt_by_place);
     /// Slope of the drive at a state: negative is stable.
     [[nodiscard]] double drive_slope(const State& at, const Target& target);
     /// State at the tilt of (about) the thickest film.
@@ -88,6 +100,7 @@ class NipSolver {
 
   private:
     void set_facet(double facet_length, double facet_angle);
+    [[nodiscard]] Bedded bed_at_once(double load, const double* given);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
     [[nodiscard]] kernel::ContactForces<double> soft_contact(double tilt, double low_gap,
@@ -111,6 +124,7 @@ class NipSolver {
     Strip strip_;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
+    std::vector<Dual<2>> dual_memory_;             ///< of residual
     std::vector<double> soft_memory_;              ///< of soft_contact, 4 per node
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;

@@ -278,12 +278,8 @@ struct SmoothTip {
         setup.viscosity = viscosity;
         setup.f1 = &f1_table(), setup.f52 = &f52_table();
         const std::size_t n = setup.mesh.nodes();
-        memory.resize(12 * n);
-        const auto part = [&](std::size_t k, std::size_t size) {
-            return std::span<double>(memory).subspan(k * n, size);
-        };
-        arrays = {part(0, n),     part(1, n),     part(2, n),     part(3, n),     part(4, n),     part(5, n),
-                  part(6, n - 1), part(7, n - 1), part(8, n - 1), part(9, n - 1), part(10, 2 * n)};
+        memory.resize(kernel::kArraySize * n);
+        arrays = kernel::contact_arrays(std::span<double>(memory), n);
     }
     kernel::ContactForces<double> at(double tilt, double gap) {
         const double steep = 0.5 * std::numbers::pi;

@@ -43,11 +43,8 @@ kernel::ContactSetup setup_with(const Rheology& rheology, double andrade, bool c
 template <class T>
 kernel::ContactForces<T> forces(const kernel::ContactSetup& s, const T& tilt, const T& gap) {
     const std::size_t n = s.mesh.nodes();
-    std::vector<T> memory(12 * n, T(0.0));
-    const auto part = [&](std::size_t k, std::size_t size) { return std::span<T>(memory).subspan(k * n, size); };
-    const kernel::ContactArrays<T> arrays{part(0, n),     part(1, n),     part(2, n),     part(3, n),
-                                          part(4, n),     part(5, n),     part(6, n - 1), part(7, n - 1),
-                                          part(8, n - 1), part(9, n - 1), part(10, 2 * n)};
+    std::vector<T> memory(kernel::kArraySize * n);
+    const auto arrays = kernel::contact_arrays(std::span<T>(memory), n);
     const double in = std::numbers::pi / 3.0, out = std::numbers::pi / 6.0;
     return kernel::contact_forces<T>(s, tilt, gap, T(in), T(out), arrays);
 }

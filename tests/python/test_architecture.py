@@ -27,7 +27,7 @@ FLOORS = [
         "flow_cup",
         "actuator",
     },
-    {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat"},
+    {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat", "ink_flow"},
     {"nip"},
     {"wear", "scoring", "lines", "print", "tracing"},
     {"case_file", "schema", "sweep", "window"},

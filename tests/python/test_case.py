@@ -276,3 +276,96 @@ def test_a_blade_of_sections():
             plain.replace({"blade.sections": bad})
     with pytest.raises(lb.InvalidInput, match="made of sections"):
         case.replace({"blade.thickness": "0.2 mm"})
+
+
+CURVE = [
+    lb.BearingPoint(gap="0 um", pressure="300 MPa"),
+    {"gap_um": 0.4, "pressure_MPa": 20},
+    lb.BearingPoint(gap=1e-6, pressure=1e5),
+]
+
+
+def test_a_bearing_curve(case):
+    assert case.get("roll.bearing_curve.0.gap") is None
+    measured = case.replace({"roll.bearing_curve": CURVE})
+    assert measured["roll.bearing_curve.1.gap_um"] == pytest.approx(0.4)
+    assert [point.pressure for point in measured.roll.bearing_curve] == pytest.approx([3e8, 2e7, 1e5])
+    assert lb.Case.from_json(measured.to_json()) == measured
+    assert measured.replace({"roll.bearing_curve": None}) == case
+    assert measured.replace({"roll.bearing_curve": measured.roll.bearing_curve}) == measured
+    engraving = case.roll.engraving
+    made = lb.Case(**{**PARTS, "roll": lb.Roll(radius=0.07, engraving=engraving, bearing_curve=CURVE)}, name="test")
+    assert made == measured
+    again = lb.Case(**{**PARTS, "roll": measured.roll}, name="test")
+    assert again == measured
+    for bad, words in (
+        ([CURVE[0]], "takes 2 to 12 points"),
+        ([CURVE[0], {"gap": "1 um"}], "a point takes gap and pressure"),
+        ([CURVE[1], CURVE[0]], "must be larger than"),
+        ([CURVE[0], {"gap": "1 um", "pressure": "300 MPa"}], "must be smaller than"),
+        ([CURVE[0]] * 13, "at most 12 points"),
+        ([3.0], "must be a list of points"),
+        ("steep", "must be a list of points"),
+    ):
+        with pytest.raises(lb.InvalidInput, match=words) as error:
+            case.replace({"roll.bearing_curve": bad})
+        assert all(path.startswith("roll.bearing_curve") for path in problems_of(error))
+    with pytest.raises(lb.InvalidInput, match="has no point 3"):
+        measured.replace({"roll.bearing_curve.3.gap": "2 um"})
+    with pytest.raises(lb.InvalidInput):
+        lb.BearingPoint(gap="1 um", load=3)
+
+
+def test_laws_of_an_ink(case):
+    power = case.replace({"ink.rheology.law": "power_law", "ink.rheology.consistency": 3, "ink.rheology.exponent": 0.7})
+    law = lb.PowerLaw(consistency=3, exponent=0.7)
+    assert lb.Case(**{**PARTS, "ink": lb.Ink(rheology=law, density=1100)}, name="test") == power
+    assert power.ink.rheology.consistency == 3
+    # de Waele 1923, Ostwald 1925: K rate^(n - 1)
+    assert lb.shear_viscosity(power, 1e6) == pytest.approx(3 * 1e6**-0.3, rel=1e-12)
+    law = lb.CarreauYasuda(
+        zero_shear_viscosity="0.2 Pa s", infinite_shear_viscosity="30 mPa s", time_constant="0.1 ms", exponent=0.4
+    )
+    carreau = lb.Case(**{**PARTS, "ink": lb.Ink(rheology=law)})
+    assert carreau["ink.rheology.transition"] == 2.0
+    # Carreau 1972: eta_inf + (eta_0 - eta_inf) (1 + (lambda rate)^2)^((n - 1) / 2), lambda rate = 3
+    assert lb.shear_viscosity(carreau, 3e4) == pytest.approx(0.03 + 0.17 * 10.0**-0.3, rel=1e-12)
+    for path, value in (
+        ("ink.rheology.exponent", 1.6),
+        ("ink.rheology.transition", 11),
+        ("ink.rheology.infinite_shear_viscosity", "0.3 Pa s"),
+        ("ink.vogel_temperature", 251),
+    ):
+        with pytest.raises(lb.InvalidInput) as error:
+            carreau.replace({path: value})
+        assert path in problems_of(error)
+    warmed = case.replace({"ink.andrade_constant": 900.0, "ink.vogel_temperature": "180 K"})
+    assert warmed["ink.vogel_temperature_K"] == 180.0
+
+
+def test_cells_by_depth_or_volume(case):
+    deep = case.replace({"roll.engraving.cell_depth": "14 um", "roll.engraving.profile": "parabolic"})
+    assert deep.get("roll.engraving.cell_volume") is None
+    assert lb.Case.from_json(deep.to_json()) == deep
+    cells = {**dict(deep.roll.engraving), "screen_angle": "30 deg", "pattern": "elongated", "aspect": 1.4}
+    turned = lb.Case(**{**PARTS, "roll": lb.Roll(radius=0.07, engraving=lb.Engraving(**cells))})
+    assert turned["roll.engraving.screen_angle_deg"] == pytest.approx(30.0)
+    assert turned.roll.engraving.aspect == 1.4
+    again = lb.Case(
+        **{**PARTS, "roll": lb.Roll(radius=0.07, engraving=turned.roll.engraving)}
+    )  # SI: its angle is in rad
+    assert again == turned
+    assert lb.Case(**{**PARTS, "roll": pickle.loads(pickle.dumps(turned.roll))}) == turned
+    assert turned.replace({"roll.engraving.pattern": "hexagon"})["roll.engraving.aspect"] == 1.0
+    with pytest.raises(lb.InvalidInput, match="elongated"):
+        case.replace({"roll.engraving.aspect": 1.4})
+    volume = deep.replace({"roll.engraving.cell_volume": "5 cm3/m2"})
+    assert volume.get("roll.engraving.cell_depth") is None
+    # 120 cells/cm, walls of 6 um: (1 - 6 / 83.33)^2 open, half of 14 um deep on average
+    kept = deep.replace({"roll.engraving.cell_depth": None})
+    assert kept["roll.engraving.cell_volume"] == pytest.approx((1 - 6e-6 * 12000) ** 2 * 7e-6, rel=1e-12)
+    both = {"cell_volume": "5 cm3/m2", "cell_depth": "14 um"}
+    with pytest.raises(lb.InvalidInput, match="state one of the two"):
+        case.replace({f"roll.engraving.{name}": value for name, value in both.items()})
+    with pytest.raises(lb.InvalidInput, match="state one of the two"):
+        lb.Case(**{**PARTS, "roll": lb.Roll(radius=0.07, engraving=both)})

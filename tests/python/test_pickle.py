@@ -46,9 +46,13 @@ def maps() -> lb.TwoMaps:
 VALUES = {
     "AcrossWidth": lambda: lb.across_width(CASE, width=1.2, places=3, misalignment="20 um"),
     "Actuator": actuator,
+    "BearingPoint": lambda: lb.BearingPoint(gap="0.3 um", pressure_MPa=40),
     "Bending": lambda: lb.bending(CASE),
     "Blade": lambda: CASE.blade,
     "BladeShape": lambda: lb.solve(CASE).blade,
+    "CarreauYasuda": lambda: lb.CarreauYasuda(
+        zero_shear_viscosity=0.1, infinite_shear_viscosity=0.03, time_constant=1e-4
+    ),
     "Case": lambda: CASE,
     "Convergence": lambda: lb.solve(CASE).convergence,
     "Cross": lambda: lb.Cross(zero_shear_viscosity="60 mPa s", infinite_shear_viscosity="30 mPa s", time_constant=1e-4),
@@ -72,6 +76,7 @@ VALUES = {
     "Output": lambda: lb.output_table()[0],
     "OutlineEvent": lambda: lb.facet_growth(0.2e-3, [1e-5], angle="30 deg").events[0],
     "Place": lambda: lb.across_width(CASE, width=1.2, places=3).largest("line_load"),
+    "PowerLaw": lambda: lb.PowerLaw(consistency=3, exponent=0.7),
     "Problem": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0})).problems[0],
     "ProcessWindow": lambda maps: maps.window,
     "Roll": lambda: CASE.roll,

@@ -137,7 +137,8 @@ def spellings(path: str) -> list[tuple[str, str]]:
     """Keys of a field in the schema, each with the unit it carries."""
     word = path.rpartition(".")[2]
     names = [key for key in group_of(path) if key == word or key.startswith(word + "_")]
-    return [(name, _core.resolve_field(f"{path.rpartition('.')[0]}.{name}")[1]) for name in names]
+    found = [(name, *_core.resolve_field(f"{path.rpartition('.')[0]}.{name}")) for name in names]
+    return [(name, unit) for name, field, unit in found if field == path]  # "screen_angle" is no spelling of "screen"
 
 
 def units_of(path: str) -> set[str]:
@@ -156,18 +157,25 @@ def put(document: dict, path: str, value: object) -> None:
     node[key] = value
 
 
-LAW = {
-    "law": "cross",
-    "zero_shear_viscosity": 2.0,
-    "infinite_shear_viscosity": 0.03,
-    "time_constant": 1e-3,
-    "exponent": 0.7,
+PLATEAUS = {"zero_shear_viscosity": 2.0, "infinite_shear_viscosity": 0.03, "time_constant": 1e-3, "exponent": 0.7}
+LAWS = {
+    "cross": {"law": "cross", **PLATEAUS},
+    "power_law": {"law": "power_law", "consistency": 1.0, "exponent": 0.7},
+    "carreau_yasuda": {"law": "carreau_yasuda", **PLATEAUS},
 }
+
+
+def hard_range(path: str, law: str | None) -> tuple[float, float]:
+    """That of the exponent depends on the law: its stress must rise with the shear rate."""
+    if path == "ink.rheology.exponent":
+        return (0.05, 1.0) if law == "cross" else (0.1, 1.5)
+    return FIELDS[path].hard_range
 
 
 def around(path: str) -> dict:
     """A good case that leaves out the field and has what it needs."""
-    ink: dict = {"rheology": LAW} if path.startswith("ink.rheology.") else {"viscosity": 0.03}
+    law = {"consistency": "power_law", "transition": "carreau_yasuda"}.get(path.rpartition(".")[2], "cross")
+    ink: dict = {"rheology": LAWS[law]} if path.startswith("ink.rheology.") else {"viscosity": 0.03}
     tip: dict = {}
     if path == "tip.bedded_angle":
         tip = {"bedding": "angle"}
@@ -195,6 +203,14 @@ def around(path: str) -> dict:
         document["blade"] = {"sections": [dict(section) for _ in range(max(int(path.split(".")[2]) + 1, 2))]}
     if path == "blade.backing_length":
         document["blade"]["free_length"] = 0.05
+    if path.startswith("roll.bearing_curve."):
+        *_, k, name = path.split(".")
+        # The field's own usual maximum fits in its place.
+        gaps = [5e-6 + 0.3e-6 * (i - (int(k) if name == "gap" else 11)) for i in range(12)]
+        pressures = [5e9 * 1.2 ** ((int(k) if name == "pressure" else 0) - i) for i in range(12)]
+        document["roll"]["bearing_curve"] = [{"gap": g, "pressure": p} for g, p in zip(gaps, pressures, strict=True)]
+    if path == "roll.engraving.aspect":
+        document["roll"]["engraving"] = {"pattern": "elongated"}
     document = json.loads(json.dumps(document))
     *groups, key = path.split(".")
     node = document
@@ -234,6 +250,48 @@ def numbers_of(path: str, draw, low: float, high: float) -> float:
     return draw(st.floats(low, high))
 
 
+def bearing_curve(draw, points: int) -> dict[str, float]:
+    """Evenly in gap, at random in pressure, which now and then does not fall."""
+    pressures = [draw(st.floats(1.0, 1e11)) for _ in range(points)]
+    if draw(st.integers(0, 4)) > 0:
+        pressures = sorted(set(pressures), reverse=True)
+    if len(pressures) == 1:
+        return {}
+    step = draw(st.floats(1e-8, 5e-6))
+    return {
+        f"roll.bearing_curve.{k}.{name}": value
+        for k, pressure in enumerate(pressures)
+        for name, value in (("gap", step * k), ("pressure", pressure))
+    }
+
+
+def depends(path: str, faceted: bool, chosen: dict[str, str | None]) -> bool:
+    """Whether other fields decide if a case may have this one."""
+    if path == "ink.rheology.transition":
+        return chosen["ink.rheology.law"] != "carreau_yasuda"
+    if path == "roll.engraving.aspect":
+        return chosen["roll.engraving.pattern"] != "elongated"
+    if path == "tip.facet_length":
+        return not faceted
+    groups = ("ink.rheology.", "roll.bearing_curve.", "setting.actuator.", "blade.sections.", "tip.bedded")
+    alone = ("setting.line_load", "setting.interference", "ink.viscosity", "blade.free_length", "blade.thickness")
+    return path.startswith(groups) or path in alone
+
+
+def spell(draw, document: dict, path: str, value: float, only_numbers: bool) -> None:
+    """States a number in one of its spellings."""
+    field = FIELDS[path]
+    how = draw(st.sampled_from(["number", "suffix"] if only_numbers else ["number", "suffix", "text"]))
+    if how == "number" and field.dimension != "angle":
+        put(document, path, value)
+    elif how == "text":
+        unit = draw(st.sampled_from(sorted(units_of(path)))) if field.unit != "1" else ""
+        put(document, path, f"{_core.field_from_si(value, unit, path)!r} {unit}".rstrip())
+    else:
+        key, unit = draw(st.sampled_from([s for s in spellings(path) if s[1]] or spellings(path)[:1]))
+        put(document, f"{path.rpartition('.')[0]}.{key}", _core.field_from_si(value, unit, path) if unit else value)
+
+
 @st.composite
 def documents(draw, stray: bool = False):
     """A case file within the hard ranges, its fields spelled in any way; with ``stray`` one number may be outside.
@@ -247,13 +305,15 @@ def documents(draw, stray: bool = False):
         "setting.holding": draw(st.sampled_from([None, "fixed", "floating"])),
         "setting.pressure_side": draw(st.sampled_from([None, *FIELDS["setting.pressure_side"].choices])),
         "roll.engraving.pattern": draw(st.sampled_from([None, *FIELDS["roll.engraving.pattern"].choices])),
+        "roll.engraving.profile": draw(st.sampled_from([None, "flat", "parabolic"])),
     }
+    curve = bearing_curve(draw, draw(st.integers(2, 12)) if draw(st.integers(0, 3)) == 0 else 0)
     sections = draw(st.integers(1, 8)) if draw(st.integers(0, 3)) == 0 else 0
     actuator = draw(st.sampled_from([None, None, "none", "air", "screw"]))
     chosen["setting.actuator.kind"] = actuator
     faceted = chosen["tip.kind"] != "square_edge"
     bedding = draw(st.sampled_from([None, "here", "elsewhere", "angle"])) if faceted else None
-    law = draw(st.sampled_from([None, "newtonian", "cross"]))
+    law = draw(st.sampled_from([None, "newtonian", *LAWS]))
     chosen |= {"tip.bedding": bedding, "ink.rheology.law": law}
     wanted = {path for path, field in FIELDS.items() if field.required}
     stated = {"air": ["setting.actuator.air_pressure"], "screw": ["setting.actuator.advance"]}.get(actuator, [])
@@ -265,19 +325,11 @@ def documents(draw, stray: bool = False):
     wanted |= {"angle": {"tip.bedded_angle"}, "elsewhere": {"tip.bedded_set_angle", "tip.bedded_line_load"}}.get(
         bedding, set()
     )
-    cross = {
-        path
-        for path in FIELDS
-        if path.startswith("ink.rheology.") and path not in {"ink.rheology.law", "ink.rheology.viscosity"}
-    }
-    wanted |= {None: {"ink.viscosity"}, "newtonian": {"ink.rheology.viscosity"}, "cross": cross}[law]
-    decided = {"setting.line_load", "setting.interference", "ink.viscosity", "ink.rheology.viscosity", *cross}
-    decided |= {path for path in FIELDS if path.startswith("setting.actuator.")}
-    decided |= {path for path in FIELDS if path.startswith("blade.sections.")} | {
-        "blade.free_length",
-        "blade.thickness",
-    }
-    decided |= {path for path in FIELDS if path.startswith("tip.bedded")} | (set() if faceted else {"tip.facet_length"})
+    wanted |= set(curve)
+    of_law = {f"ink.rheology.{word}" for word in LAWS.get(law, {"viscosity": 1.0}) if word != "law"}
+    wanted |= {"ink.viscosity"} if law is None else of_law
+    decided = {path for path in FIELDS if depends(path, faceted, chosen)}
+    decided |= {draw(st.sampled_from(["roll.engraving.cell_volume", "roll.engraving.cell_depth"]))}
     optional = [path for path, f in FIELDS.items() if f.kind == "number" and path not in wanted | decided]
     wanted |= set(draw(st.lists(st.sampled_from(optional), unique=True)))
     document: dict = {"name": draw(st.text(st.characters(codec="utf-8"), max_size=20))}
@@ -287,20 +339,14 @@ def documents(draw, stray: bool = False):
         if word is not None:
             put(document, path, word)
     for path in sorted(wanted):
-        field = FIELDS[path]
-        low, high = field.hard_range
+        low, high = hard_range(path, law)
+        if path in curve:
+            low = high = curve[path]
         if path == astray:
+            low, high = hard_range(path, law)
             low, high = (1.01 * high, 1.3 * high) if draw(st.booleans()) else (low / 1.3 if low > 0.0 else low, high)
         value = numbers_of(path, draw, low, high)
-        how = draw(st.sampled_from(["number", "suffix"] if only_numbers else ["number", "suffix", "text"]))
-        if how == "number" and field.dimension != "angle":
-            put(document, path, value)
-        elif how == "text":
-            unit = draw(st.sampled_from(sorted(units_of(path)))) if field.unit != "1" else ""
-            put(document, path, f"{_core.field_from_si(value, unit, path)!r} {unit}".rstrip())
-        else:
-            key, unit = draw(st.sampled_from([s for s in spellings(path) if s[1]] or spellings(path)[:1]))
-            put(document, f"{path.rpartition('.')[0]}.{key}", _core.field_from_si(value, unit, path) if unit else value)
+        spell(draw, document, path, value, only_numbers)
     return document, only_numbers
 
 
@@ -321,6 +367,8 @@ CONTRADICTIONS = (
     "can wear to",
     "the inverse of roll.engraving.screen",
     "must not exceed ink.rheology.zero_shear_viscosity",
+    "must be smaller than roll.bearing_curve.",
+    "must be larger than roll.bearing_curve.",
 )
 
 FEW = settings(max_examples=200, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
@@ -389,7 +437,8 @@ def at_an_end(path: str, document: dict) -> bool:
     si = (
         _core.parse_field(value, field, path) if isinstance(value, str) else _core.field_to_si(value, unit, field, path)
     )
-    return any(math.isclose(si, end, rel_tol=1e-14) for end in FIELDS[field].hard_range)
+    ends = {*FIELDS[field].hard_range, *hard_range(field, "cross"), *hard_range(field, "power_law")}
+    return any(math.isclose(si, end, rel_tol=1e-14) for end in ends)
 
 
 # --- versions and commands -------------------------------------------------------------------------------------------

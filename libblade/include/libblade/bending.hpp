@@ -170,6 +170,15 @@ struct StripJacobian {
 [[nodiscard]] StripJacobian strip_jacobian(const Strip& strip, double effective_angle, const ContactForce& force,
                                            int steps = kStripSteps);
 
+/// Mismatch with its derivatives by effective angle, N, T and centre of pressure, in this order.
+struct StripResponse {
+    StripMismatch at;
+    std::array<double, 4> residual_by{};      ///< [-], [rad m/N], [rad m/N], [rad/m]
+    std::array<double, 4> interference_by{};  ///< [m/rad], [m2/N], [m2/N], [-]
+};
+[[nodiscard]] StripResponse strip_response(const Strip& strip, double effective_angle, const ContactForce& force,
+                                           int steps = kStripSteps);
+
 /// Tangent stiffness dN/d(interference) at constant tangential ratio, along the equilibrium curve [N/m2].
 [[nodiscard]] double tangent_stiffness(const Strip& strip, double effective_angle, const ContactForce& force);
 /// The same for tip or flat contact.

@@ -96,8 +96,8 @@ class InkFlowTable {
     friend class InkFlowTableBuilder;
 };
 
-/// A table for one law. Largest interpolation error over the default range: 1.5e-6 for Cross and Carreau-Yasuda laws
-/// (time constant 1 us to 10 ms, n = 0.3 to 1, viscosities falling by up to 50), 4e-7 for a power law, n = 0.4 to 1.
+/// A table for one law. Largest interpolation error over the default range: 1e-6 for Cross and Carreau-Yasuda laws
+/// (time constant 1 us to 10 ms, n = 0.3 to 1, viscosities falling by up to 50), 2e-7 for a power law, n = 0.4 to 1.
 /// Takes some 15 ms and 4 MB, for a power law 0.5 ms and 0.1 MB. Not converged when the flow could not be solved at
 /// some node; the viscosities there are NaN. Throws InvalidInput on an empty range.
 [[nodiscard]] InkFlowTable make_ink_flow_table(const Rheology& law, const InkFlowTableRange& range = {});

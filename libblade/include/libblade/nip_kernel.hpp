@@ -65,6 +65,15 @@ struct ContactArrays {
     std::span<T> work;                                                                 ///< 2 per node
 };
 
+/// Cuts the arrays for n nodes out of memory of kArraySize n numbers.
+inline constexpr std::size_t kArraySize = 12;
+template <class T>
+[[nodiscard]] ContactArrays<T> contact_arrays(std::span<T> memory, std::size_t n) {
+    const auto part = [&](std::size_t k, std::size_t size) { return memory.subspan(k * n, size); };
+    return {part(0, n),     part(1, n),     part(2, n),     part(3, n),     part(4, n),     part(5, n),
+            part(6, n - 1), part(7, n - 1), part(8, n - 1), part(9, n - 1), part(10, 2 * n)};
+}
+
 template <class T>
 struct ContactForces {
     T film_load = T(0.0), outer_load = T(0.0), asperity_load = T(0.0);  ///< [N/m]

@@ -16,13 +16,13 @@ struct BearingPoint {
 };
 
 struct Roll {
-    double radius = 0.07;                ///< [m]
-    double land_roughness = 0.24e-6;     ///< combined Ra of land and blade [m]; sigma = 1.25 Ra
-    double asperity_product = 0.05;      ///< asperity density x tip radius x sigma [-]
-    double asperity_ratio = 0.01;        ///< sigma / asperity tip radius [-]
+    double radius = 0.07;                     ///< [m]
+    double land_roughness = 0.24e-6;          ///< combined Ra of land and blade [m]; sigma = 1.25 Ra
+    double asperity_product = 0.05;           ///< asperity density x tip radius x sigma [-]
+    double asperity_ratio = 0.01;             ///< sigma / asperity tip radius [-]
     std::vector<BearingPoint> bearing_curve;  ///< replaces product and ratio; gap rising, pressure falling; empty: none
-    double run_out = 0.0;                ///< total indicator reading [m]
-    double thermal_effusivity = 3700.0;  ///< sqrt(k rho c) of the roll surface [W s^0.5/(m2 K)]
+    double run_out = 0.0;                     ///< total indicator reading [m]
+    double thermal_effusivity = 3700.0;       ///< sqrt(k rho c) of the roll surface [W s^0.5/(m2 K)]
     Solid material{200e9, 0.25, 12e9, 1.0e9, 5000.0};
     Engraving engraving;
     bool operator==(const Roll&) const = default;

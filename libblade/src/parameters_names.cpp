@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <limits>
 #include <numeric>
+#include <unordered_map>
 
 #include "libblade/parameters.hpp"
 
@@ -42,9 +43,13 @@ bool has_word(std::string_view name, std::string_view word) {
 }  // namespace
 
 const Field* find_field(std::string_view path) noexcept {
-    for (const Field& field : field_table())
-        if (field.path == path) return &field;
-    return nullptr;
+    static const auto places = [] {
+        std::unordered_map<std::string_view, const Field*> map;
+        for (const Field& field : field_table()) map.emplace(field.path, &field);
+        return map;
+    }();
+    const auto found = places.find(path);
+    return found == places.end() ? nullptr : found->second;
 }
 
 std::vector<std::string_view> choices_of(const Field& field) {

@@ -57,6 +57,8 @@ inline constexpr int kMostBearingPoints = 12;
 
 /// The row with the hard range that holds in this case: that of ink.rheology.exponent depends on the law.
 [[nodiscard]] Field field_in(const Case& source, const Field& field);
+/// Every number and choice that the case has is inside its row's hard range; without words, and fast.
+[[nodiscard]] bool within_hard_ranges(const Case& candidate);
 /// "between 0.02 mm and 2 mm" in the display unit.
 [[nodiscard]] std::string hard_range_text(const Field& field);
 [[nodiscard]] std::string usual_range_text(const Field& field);

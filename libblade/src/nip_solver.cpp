@@ -216,47 +216,55 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     const auto* facet = std::get_if<Facet>(&case_.tip);
     if (given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
     fully_worn_ = facet != nullptr && (given == nullptr || *given * std::sin(angle) > t);
-    double u = std::log(4.5 * sigma + 1e-9);
-    // Inverse of the Jacobian of (residual, ln N / load) by (angle, u), mended by Broyden's rank-one rule (1965, Math. Comput.
-    // 19:577).
-    std::array<std::array<double, 2>, 2> H{{{-1.0, 0.0}, {0.0, -0.25}}};
-    std::array<double, 2> last{}, step{};
-    for (int round = 0; round < 30; ++round) {
-        const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(t, angle);
-        set_facet(b, angle);
-        State state;
-        state.angle = angle, state.u = u, state.low_gap = low_gap(u);
-        state.contact = contact_at(0.0, angle, state.low_gap);
+    const auto mismatch = [&](double at, double place, State& state, StripMismatch& blade) {
+        const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(t, at);
+        set_facet(b, at);
+        state.angle = at, state.u = place, state.low_gap = low_gap(place);
+        state.contact = contact_at(0.0, at, state.low_gap);
         state.force = on_blade(state.contact);
-        if (!(state.force.normal > 0.0) || state.contact.unsettled) return bed;
-        const StripMismatch here = strip_mismatch(strip_, angle, state.force);
-        const std::array<double, 2> f{here.angle_residual, std::log(state.force.normal / load)};
+        blade = strip_mismatch(strip_, at, state.force);
+        const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
+        return std::array<double, 2>{sound ? blade.angle_residual : kNan, std::log(state.force.normal / load)};
+    };
+    State state;
+    StripMismatch here;
+    double u = std::log(4.5 * sigma + 1e-9);
+    std::array<double, 2> f = mismatch(angle, u, state, here);
+    // Inverse of the Jacobian of (residual, ln N / load) by (angle, u): differences once, then mended by Broyden's rank-one rule
+    // (1965, Math. Comput. 19:577).
+    constexpr double da = 1e-4, du = 1e-2;
+    const auto by_angle = mismatch(angle + da, u, state, here), by_u = mismatch(angle, u - du, state, here);
+    const double j00 = (by_angle[0] - f[0]) / da, j10 = (by_angle[1] - f[1]) / da;
+    const double j01 = (f[0] - by_u[0]) / du, j11 = (f[1] - by_u[1]) / du, det = j00 * j11 - j01 * j10;
+    if (!std::isfinite(det) || !(j11 < 0.0) || !(j00 < 0.0)) return bed;
+    std::array<std::array<double, 2>, 2> H{{{j11 / det, -j01 / det}, {-j10 / det, j00 / det}}};
+    for (int round = 0; round < 25; ++round) {
+        const std::array<double, 2> step{std::clamp(-(H[0][0] * f[0] + H[0][1] * f[1]), -0.05, 0.05),
+                                         std::clamp(-(H[1][0] * f[0] + H[1][1] * f[1]), -0.7, 0.7)};
+        angle += step[0], u += step[1];
+        if (!(angle > 10.0 * kSmallestAngle && angle < a0 + 0.05)) return bed;
+        const std::array<double, 2> last = f;
+        f = mismatch(angle, u, state, here);
         if (!std::isfinite(f[0] + f[1])) return bed;
-        if (round > 0) {
-            const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
-            const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};
-            const double den = step[0] * Hy[0] / (0.01 * 0.01) + step[1] * Hy[1];  // angles weigh a hundredfold
-            if (den != 0.0) {
-                const std::array<double, 2> sH{step[0] * H[0][0] / (0.01 * 0.01) + step[1] * H[1][0],
-                                               step[0] * H[0][1] / (0.01 * 0.01) + step[1] * H[1][1]};
-                for (std::size_t i = 0; i < 2; ++i)
-                    for (std::size_t k = 0; k < 2; ++k) H[i][k] += (step[i] - Hy[i]) * sH[k] / den;
-            }
-        }
-        last = f;
-        step = {-(H[0][0] * f[0] + H[0][1] * f[1]), -(H[1][0] * f[0] + H[1][1] * f[1])};
         if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
             const StripJacobian J = strip_jacobian(strip_, angle, state.force);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
-            if (!(J.residual_by_angle < 0.0) || !(across > 0.0) || angle < kSmallestAngle) return bed;
+            if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
             state.interference = here.interference;
             state.status = bed.status = Status::converged;
-            bed.angle = angle, bed.facet_length = b, bed.load = load, bed.state = state, bed.jacobian = J;
+            bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.state = state,
+            bed.jacobian = J;
             return bed;
         }
-        step = {std::clamp(step[0], -0.05, 0.05), std::clamp(step[1], -0.7, 0.7)};
-        angle += step[0], u += step[1];
-        if (angle < 10.0 * kSmallestAngle || angle > a0 + 0.05) return bed;
+        const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
+        const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};
+        constexpr double weight = 1e4;  // an angle of 0.01 weighs as much as u of 1
+        const double den = weight * step[0] * Hy[0] + step[1] * Hy[1];
+        if (den == 0.0) continue;
+        const std::array<double, 2> sH{weight * step[0] * H[0][0] + step[1] * H[1][0],
+                                       weight * step[0] * H[0][1] + step[1] * H[1][1]};
+        for (std::size_t i = 0; i < 2; ++i)
+            for (std::size_t k = 0; k < 2; ++k) H[i][k] += (step[i] - Hy[i]) * sH[k] / den;
     }
     return bed;
 }

@@ -9,6 +9,7 @@
 #include <string_view>
 #include <vector>
 
+#include "libblade/nip_tables.hpp"
 #include "libblade/status.hpp"
 
 namespace py = pybind11;
@@ -27,6 +28,8 @@ void bind_actuator(py::module_& module);
 void bind_tip_outline(py::module_& module);
 void bind_width(py::module_& module);
 void bind_schema(py::module_& module);
+
+libblade::FlowTables& flow_tables();
 
 using Doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
 

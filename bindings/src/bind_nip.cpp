@@ -6,6 +6,11 @@ using namespace libblade;
 
 namespace {
 
+py::tuple section_tuple(const Section& s) {
+    return py::make_tuple(to_array(s.x), to_array(s.gap), to_array(s.film_pressure), to_array(s.asperity_pressure),
+                          to_array(s.void_fraction));
+}
+
 py::dict point_dict(const OperatingPoint& point) {
     py::dict out;
     for (const Output& o : outputs::table) out[py::str(o.name)] = point.*o.member;
@@ -16,15 +21,19 @@ py::dict point_dict(const OperatingPoint& point) {
     py::list flags;
     for (const ValidityFlag& f : point.validity) flags.append(py::make_tuple(f.name, f.value, f.limit, f.message));
     out["validity"] = flags;
-    const Section& s = point.section;
-    out["section"] = py::make_tuple(to_array(s.x), to_array(s.gap), to_array(s.film_pressure),
-                                    to_array(s.asperity_pressure), to_array(s.void_fraction));
+    out["section"] = section_tuple(point.section);
     out["blade"] = py::make_tuple(to_array(point.blade.o), to_array(point.blade.z), to_array(point.blade.slope));
     out["convergence"] = convergence_tuple(point.convergence);
     return out;
 }
 
 }  // namespace
+
+/// Of every solve from Python: the process is the caller that keeps the tables.
+FlowTables& flow_tables() {
+    static FlowTables tables;
+    return tables;
+}
 
 void bind_nip(py::module_& module) {
     module.def("output_table", [] {
@@ -45,10 +54,13 @@ void bind_nip(py::module_& module) {
     });
     py::class_<NipOptions>(module, "NipOptions")
         .def(py::init([](bool riding, bool step_response, bool other_branch, bool run_out, bool section, int mesh) {
-                 return NipOptions{
-                     riding ? Start::riding : Start::resting, step_response,  other_branch,
-                                   run_out, section,
-                                   mesh, &flow_tables()};
+                 return NipOptions{riding ? Start::riding : Start::resting,
+                                   step_response,
+                                   other_branch,
+                                   run_out,
+                                   section,
+                                   mesh,
+                                   &flow_tables()};
              }),
              py::kw_only(), py::arg("riding") = false, py::arg("step_response") = true, py::arg("other_branch") = true,
              py::arg("run_out") = true, py::arg("section") = false, py::arg("mesh") = 1);
@@ -62,6 +74,30 @@ void bind_nip(py::module_& module) {
             return point_dict(point);
         },
         py::arg("case"), py::arg("options"));
+    module.def(
+        "tip_film",
+        [](const Case& c, double effective_angle, double facet_length, double tilt, double low_gap, int mesh) {
+            const TipFilm film = [&] {
+                const py::gil_scoped_release release;
+                NipOptions options;
+                options.mesh = mesh;
+                options.tables = &flow_tables();
+                return tip_film(c, {effective_angle, facet_length, tilt, low_gap}, options);
+            }();
+            py::dict out;
+            out["film_load"] = film.film_load;
+            out["outer_load"] = film.outer_load;
+            out["asperity_load"] = film.asperity_load;
+            out["moment"] = film.moment;
+            out["tangential_load"] = film.tangential_load;
+            out["flow"] = film.flow;
+            out["temperature_rise"] = film.temperature_rise;
+            out["section"] = section_tuple(film.section);
+            out["convergence"] = convergence_tuple(film.convergence);
+            return out;
+        },
+        py::arg("case"), py::arg("effective_angle"), py::arg("facet_length"), py::arg("tilt"), py::arg("low_gap"),
+        py::arg("mesh"));
     module.def(
         "speed_limit",
         [](const Case& c, double excess_limit, double factor) {

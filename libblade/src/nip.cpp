@@ -192,6 +192,20 @@ Regime regime_of(const OperatingPoint& out, const State& s) {
     return share > 0.7 ? Regime::wiping : Regime::mixed;
 }
 
+/// The arrays that the solver's last contact left behind.
+Section section_of(const NipSolver& solver, const kernel::FilmPass<double>& film) {
+    const auto& a = solver.arrays();
+    const double U = solver.setup().speed;
+    Section out{{a.x.begin(), a.x.end()}, {a.gap.begin(), a.gap.end()}, {a.pressure.begin(), a.pressure.end()}, {}, {}};
+    for (std::size_t i = 0; i < a.x.size(); ++i) {
+        out.asperity_pressure.push_back(asperity_pressure(solver.setup().asperities, a.separation[i]));
+        const bool torn = film.ruptured && a.x[i] > film.rupture_x;
+        const bool dry = film.starved && a.x[i] < film.start_x;
+        out.void_fraction.push_back(torn || dry ? std::max(0.0, 1.0 - 2.0 * film.flow / (U * a.couette_gap[i])) : 0.0);
+    }
+    return out;
+}
+
 /// Pressures along the nip and what is read off them.
 void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep_section) {
     const State& s = p.state;
@@ -228,15 +242,7 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     if (s.contact.outer_load > 0.1 * N)
         flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
              "the inertial part of the wedge is an order of magnitude");
-    if (keep_section) {
-        out.section = {{a.x.begin(), a.x.end()}, {a.gap.begin(), a.gap.end()}, std::move(film), std::move(solid), {}};
-        for (std::size_t i = 0; i < a.x.size(); ++i) {
-            const bool torn = s.contact.film.ruptured && a.x[i] > s.contact.film.rupture_x;
-            const bool dry = s.contact.film.starved && a.x[i] < s.contact.film.start_x;
-            out.section.void_fraction.push_back(
-                torn || dry ? std::max(0.0, 1.0 - 2.0 * s.contact.film.flow / (U * a.couette_gap[i])) : 0.0);
-        }
-    }
+    if (keep_section) out.section = section_of(p.solver, s.contact.film);
 }
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
@@ -357,6 +363,32 @@ OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
     if (options.step_response) respond_to_step(nip_case, p, out);
     if (options.run_out) respond_to_run_out(nip_case, p, out);
     if (options.other_branch) out.other_branch_exists = has_other_branch(p, options);
+    return out;
+}
+
+TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& options) {
+    std::vector<Problem> problems = check(nip_case);
+    const auto within = [&](const char* name, double value, double low, double high) {
+        if (!(value >= low && value <= high))
+            problems.push_back({name, std::to_string(value),
+                                "must be between " + std::to_string(low) + " and " + std::to_string(high)});
+    };
+    within("effective_angle", place.effective_angle, 0.01, 1.56);
+    within("facet_length", place.facet_length, 0.0, 1e-2);
+    within("tilt", place.tilt, -0.5, 0.5);
+    within("low_gap", place.low_gap, -1e-6, 1e-2);
+    if (!problems.empty()) throw InvalidInput(std::move(problems));
+    NipSolver solver(nip_case, options.mesh, options.tables);
+    solver.take_tip(place.effective_angle, place.facet_length);
+    const auto contact =
+        solver.contact_at(place.tilt, place.effective_angle - solver.sign() * place.tilt, place.low_gap);
+    TipFilm out;
+    out.film_load = contact.film_load, out.outer_load = contact.outer_load, out.asperity_load = contact.asperity_load;
+    out.moment = contact.moment, out.tangential_load = contact.tangential, out.flow = contact.film.flow;
+    out.temperature_rise = contact.temperature_rise;
+    const bool sound = std::isfinite(contact.normal()) && !contact.unsettled;
+    out.convergence = outcome(sound ? solver.tables_status() : Status::non_finite);
+    if (sound) out.section = section_of(solver, contact.film);
     return out;
 }
 

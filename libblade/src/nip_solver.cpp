@@ -357,6 +357,13 @@ Bedded NipSolver::bed(const double* facet_length) {
     return bed;
 }
 
+void NipSolver::take_tip(double angle, double facet_length) {
+    fully_worn_ = facet_length * std::sin(angle) >= 0.999 * tip_thickness(case_.blade);
+    reference_load_ = 100.0;  // a size for what a soft tip's search begins with
+    bedded_angle_ = angle;
+    set_facet(facet_length, angle);
+}
+
 void NipSolver::adopt(const Bedded& reference, double bedded_angle, double facet_length) {
     set_facet(facet_length, bedded_angle);
     bedded_angle_ = bedded_angle;

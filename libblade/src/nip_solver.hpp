@@ -67,6 +67,8 @@ class NipSolver {
 
     /// Beds the blade parallel at the case's own setting. A facet length overrides the case's.
     [[nodiscard]] Bedded bed(const double* facet_length = nullptr);
+    /// A tip of this shape without a blade behind it: for contact_at only.
+    void take_tip(double angle, double facet_length);
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
@@ -88,6 +90,8 @@ class NipSolver {
 
     [[nodiscard]] Strip strip(double facet_length, double facet_angle) const;
     [[nodiscard]] double clean_wipe_film(double load) const;
+    /// Of the flow tables; no contact is to be trusted without them.
+    [[nodiscard]] Status tables_status() const noexcept { return tables_; }
     [[nodiscard]] const kernel::ContactSetup& setup() const noexcept { return setup_; }
     [[nodiscard]] const kernel::ContactArrays<double>& arrays() const noexcept { return arrays_; }
     [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }

@@ -102,6 +102,28 @@ struct OperatingPoint {
     OperatingPoint();  ///< every number NaN
 };
 
+/// Forces on the tip at a given place, no balance with the blade.
+struct TipFilm {
+    double film_load = 0.0;      ///< of the Reynolds film [N/m]
+    double outer_load = 0.0;     ///< of the wedge ahead of it, where inertia rules [N/m]
+    double asperity_load = 0.0;  ///< [N/m]
+    double moment = 0.0;         ///< of all normal pressure about the facet's centre, positive: pressure downstream [N]
+    double tangential_load = 0.0;   ///< T [N/m]
+    double flow = 0.0;              ///< between blade and lands [m2/s]
+    double temperature_rise = 0.0;  ///< [K]
+    Section section;
+    Convergence convergence;
+};
+struct TipPlace {
+    double effective_angle = 0.5;  ///< at no tilt [rad]
+    double facet_length = 0.0;     ///< 0: unworn edge [m]
+    double tilt = 0.0;             ///< positive: opens towards the incoming ink [rad]
+    double low_gap = 1e-6;         ///< between mean planes at the lower facet end, or at the unworn edge [m]
+};
+/// The contact of a case's ink, roll and tip at a place. A facet that has eaten the whole end face is taken so.
+/// Throws InvalidInput on values outside their hard ranges.
+[[nodiscard]] TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& options = {});
+
 /// One operating point of a case. Throws InvalidInput on values outside their hard ranges; a solve that fails is a status.
 [[nodiscard]] OperatingPoint solve(const Case& nip_case, const NipOptions& options = {});
 

@@ -357,11 +357,26 @@ Bedded NipSolver::bed(const double* facet_length) {
     return bed;
 }
 
-void NipSolver::take_tip(double angle, double facet_length) {
-    fully_worn_ = facet_length * std::sin(angle) >= 0.999 * tip_thickness(case_.blade);
-    reference_load_ = 100.0;  // a size for what a soft tip's search begins with
-    bedded_angle_ = angle;
-    set_facet(facet_length, angle);
+void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn) {
+    fully_worn_ = fully_worn.value_or(facet_length * std::sin(bedded_angle) >= 0.999 * tip_thickness(case_.blade));
+    if (!(reference_load_ > 0.0)) reference_load_ = 100.0;  // a size for what a soft tip's search begins with
+    bedded_angle_ = bedded_angle;
+    set_facet(facet_length, bedded_angle);
+}
+
+State NipSolver::look(double tilt, double u) {
+    State state;
+    state.tilt = tilt, state.u = u, state.low_gap = low_gap(u);
+    state.angle = bedded_angle_ - sign_ * tilt;
+    state.status = Status::out_of_range;
+    if (state.angle < kSmallestAngle || state.angle > 1.55) return state;
+    state.contact = contact_at(tilt, state.angle, state.low_gap);
+    state.force = on_blade(state.contact);
+    const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+    state.interference = m.interference;
+    const bool sound = std::isfinite(m.angle_residual + m.interference) && !state.contact.unsettled;
+    state.status = sound ? Status::converged : Status::non_finite;
+    return state;
 }
 
 void NipSolver::adopt(const Bedded& reference, double bedded_angle, double facet_length) {
@@ -470,18 +485,30 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
     return here;
 }
 
-double NipSolver::drive_slope(const State& at, const Target& target) {
+bool NipSolver::stable(const State& at, const Target& target) {
     const NipResidual r = residual(at, -sign_, 1.0);
-    if (!r.ok) return kNan;
-    // balance() keeps N where the blade asks for it: (e - e0) residual_by_angle = r interference_by_angle, or ln N. Along
-    // that line the drive is sign r / residual_by_angle.
-    const StripJacobian& J = jacobian_;
-    std::array<double, 2> kept = r.load_by;
-    if (target.fixed)
-        for (std::size_t k = 0; k < 2; ++k)
-            kept[k] = r.interference_by[k] * J.residual_by_angle - r.angle_by[k] * J.interference_by_angle;
-    return sign_ * (r.angle_by[0] - r.angle_by[1] * kept[0] / kept[1]) / J.residual_by_angle;
+    return r.ok && stable(r, jacobian_, target.fixed);
 }
+
+bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {
+    // balance() keeps N where the blade asks for it: ln N, or (e - e0) residual_by_angle = r interference_by_angle, which is the
+    // surplus of N times the determinant. Along that line the drive is sign r / residual_by_angle.
+    std::array<double, 2> surplus = r.load_by;
+    if (fixed) {
+        const double det =
+            J.residual_by_angle * J.interference_by_normal - J.residual_by_normal * J.interference_by_angle;
+        for (std::size_t k = 0; k < 2; ++k)
+            surplus[k] = (r.interference_by[k] * J.residual_by_angle - r.angle_by[k] * J.interference_by_angle) / det;
+    }
+    const double drive = sign_ * (r.angle_by[0] - r.angle_by[1] * surplus[0] / surplus[1]) / J.residual_by_angle;
+    return surplus[1] < 0.0 && drive < 0.0;
+}
+
+double NipSolver::angle_residual(const State& at) const {
+    return strip_mismatch(strip_, at.angle, at.force).angle_residual;
+}
+
+StripJacobian NipSolver::blade_at(const State& at) const { return strip_jacobian(strip_, at.angle, at.force); }
 
 State NipSolver::thickest(const Target& target, const State& near) {
     // Smooth, one-viscosity facet at best tilt: h0 = 0.40 b sqrt(eta U / (phi N)), d = 1.19 h0 / b; then looked for on both sides.

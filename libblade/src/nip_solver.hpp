@@ -67,8 +67,14 @@ class NipSolver {
 
     /// Beds the blade parallel at the case's own setting. A facet length overrides the case's.
     [[nodiscard]] Bedded bed(const double* facet_length = nullptr);
-    /// A tip of this shape without a blade behind it: for contact_at only.
-    void take_tip(double angle, double facet_length);
+    /// From now on: facet of this length bedded at this angle, without a search about it. Whether it has eaten the cut face is
+    /// read off its length unless stated.
+    void take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn = {});
+    /// The state at a tilt and gap, in balance or not.
+    [[nodiscard]] State look(double tilt, double u);
+    /// Set angle against the clamp angle that a state leads to [rad].
+    [[nodiscard]] double angle_residual(const State& at) const;
+    [[nodiscard]] bool fully_worn() const noexcept { return fully_worn_; }
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
@@ -81,8 +87,10 @@ class NipSolver {
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end, int steps);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
     [[nodiscard]] NipResidual residual(const State& at, double angle_by_place, double tilt_by_place);
-    /// Slope of the drive at a state: negative is stable.
-    [[nodiscard]] double drive_slope(const State& at, const Target& target);
+    [[nodiscard]] bool stable(const State& at, const Target& target);
+    /// Neither tilt nor gap runs away.
+    [[nodiscard]] bool stable(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
+    [[nodiscard]] StripJacobian blade_at(const State& at) const;
     /// State at the tilt of (about) the thickest film.
     [[nodiscard]] State thickest(const Target& target, const State& near);
     /// Speed raised from rest with the load on.

@@ -152,7 +152,7 @@ Loop load_loop(const Case& c, double top, double stride = 0.5, int mesh = 1) {
     Loop loop;
     const Target start{false, bed.load, 0.0};
     State s = solver.balance(0.0, start, bed.state);
-    loop.unstable_at_parallel = solver.drive_slope(s, start) > 0.0;
+    loop.unstable_at_parallel = !solver.stable(s, start);
     s.tilt = -0.05 * solver.tilt_scale();
     s = solver.relax(s, start);
     double film = s.film_on_lands(1.0);

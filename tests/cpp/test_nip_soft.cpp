@@ -409,9 +409,8 @@ std::string failure(const Case& c, std::optional<double> compliance) {
     const Target target{c.setting.holding == Holding::fixed, bed.load, bed.state.interference};
     State state = solver.balance(0.0, target, bed.state);
     if (!state.ok()) return said("balance", state.status);
-    const double slope = solver.drive_slope(bed.state, target);
-    if (!std::isfinite(slope)) return "slope";
-    if (slope > 0.0) {
+    if (!solver.residual(bed.state, -solver.sign(), 1.0).ok) return "slope";
+    if (!solver.stable(bed.state, target)) {
         state.tilt = -0.05 * solver.tilt_scale();
         state = solver.relax(state, target);
         if (!state.ok()) return said("relax", state.status);

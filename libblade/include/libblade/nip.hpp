@@ -6,6 +6,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -100,6 +101,8 @@ struct OperatingPoint {
     Shape blade;  ///< deflected mid-plane; filled with the section
     Convergence convergence;
     OperatingPoint();  ///< every number NaN
+    /// The members that are numbers, in their order above.
+    [[nodiscard]] static std::span<double OperatingPoint::*const> numbers() noexcept;
 };
 
 /// Forces on the tip at a given place, no balance with the blade.

@@ -1,0 +1,30 @@
+// Gradient of an operating point by its fields: implicit differentiation.
+//
+// The point is where residuals F(y; theta) vanish, y being angle or tilt and gap of the bedding and of the state itself. Along
+// it dy/dtheta = -(dF/dy)^-1 dF/dtheta, and every output moves with theta and y together. F and the outputs are formulas without
+// iteration, so central differences of them are good to about 1e-8; nothing is solved again. The kernels' dual numbers, which
+// the branches are followed with, give the same dF/dy (tests).
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "libblade/nip.hpp"
+
+namespace libblade {
+
+struct NipGradient {
+    OperatingPoint point;  ///< without step response, other branch and run-out
+    std::vector<std::string> fields;
+    /// d(output)/d(field), SI, in the members that hold the outputs; NaN for what step, run-out and the other branch would give.
+    std::vector<OperatingPoint> by;
+    Convergence convergence;
+};
+
+/// Throws InvalidInput on a field that is no number or that the case does not have. At a switch (a flag, the end of a table,
+/// a facet that is just worn through) the slope is that of the smooth piece the point lies on, or a mean of both.
+[[nodiscard]] NipGradient gradient(const Case& nip_case, std::span<const std::string> fields,
+                                   const NipOptions& options = {});
+
+}  // namespace libblade

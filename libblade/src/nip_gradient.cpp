@@ -1,0 +1,183 @@
+#include "libblade/nip_gradient.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "libblade/contact.hpp"
+#include "libblade/error.hpp"
+#include "libblade/parameters.hpp"
+#include "nip_prepare.hpp"
+
+namespace libblade {
+
+namespace {
+
+using namespace detail;
+using Vector = Eigen::VectorXd;
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+/// The unknowns of a point: of a bedding elsewhere and of this setting's bedding (angle and u each), of the state (tilt and
+/// u). What coincides is left out.
+class Frozen {
+  public:
+    Frozen(const Case& c, const NipOptions& options) : base_(c), options_(options), solved_(prepare(c, options)) {
+        const auto* facet = std::get_if<Facet>(&c.tip);
+        elsewhere_ = facet != nullptr ? std::get_if<BeddedElsewhere>(&facet->bedding) : nullptr;
+        given_angle_ = facet != nullptr ? std::get_if<BeddedAngle>(&facet->bedding) : nullptr;
+        has_facet_ = facet != nullptr;
+        if (facet != nullptr && std::holds_alternative<double>(facet->length))
+            length_ = std::get<double>(facet->length);
+        if (solved_.status != Status::converged) return;
+        own_state_ = solved_.branch != Branch::bedded;
+        fully_worn_ = solved_.solver.fully_worn();
+        if (elsewhere_ != nullptr) {
+            NipSolver there(bedding_case(c, *elsewhere_), options.mesh, options.tables);
+            const Bedded run_in = there.bed();
+            worn_there_ = there.fully_worn();
+            solved_.status = run_in.status;
+            push(run_in.angle, run_in.state.u, 1e-6);
+        }
+        push(solved_.reference.angle, solved_.reference.state.u, 1e-6);
+        // The film answers to the tilt gap / facet length.
+        if (own_state_) push(solved_.state.tilt, solved_.state.u, 3e-4 * solved_.solver.tilt_scale());
+    }
+    [[nodiscard]] Status status() const noexcept { return solved_.status; }
+    [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
+    [[nodiscard]] const std::vector<double>& steps() const noexcept { return step_; }
+    [[nodiscard]] const Case& base() const noexcept { return base_; }
+
+    /// Residuals at unknowns y of a case; the outputs there, too, if asked for.
+    Vector residuals(const Case& c, const Vector& y, OperatingPoint* out = nullptr) const {
+        Vector f(y.size());
+        Eigen::Index k = 0;
+        double bedded_angle = kNan, length = has_facet_ ? length_ : 0.0;
+        const double t = tip_thickness(c.blade);
+        const auto* facet = std::get_if<Facet>(&c.tip);
+        if (facet != nullptr && std::holds_alternative<double>(facet->length)) length = std::get<double>(facet->length);
+        const bool worn = facet != nullptr && std::holds_alternative<WornLength>(facet->length);
+        if (elsewhere_ != nullptr) {
+            const auto& there = std::get<BeddedElsewhere>(std::get<Facet>(c.tip).bedding);
+            NipSolver solver(bedding_case(c, there), options_.mesh, options_.tables);
+            bedded_angle = y[k];
+            if (worn) length = worn_facet_length(t, bedded_angle);
+            solver.take_tip(bedded_angle, length, worn_there_);
+            const State s = solver.look(0.0, y[k + 1]);
+            f[k] = solver.angle_residual(s), f[k + 1] = std::log(s.force.normal / there.line_load);
+            k += 2;
+        } else if (given_angle_ != nullptr) {
+            bedded_angle = std::get<BeddedAngle>(std::get<Facet>(c.tip).bedding).angle;
+            if (worn) length = worn_facet_length(t, bedded_angle);
+        }
+        Prepared p{NipSolver(c, options_.mesh, options_.tables),
+                   {},
+                   {},
+                   0.0,
+                   0.0,
+                   {},
+                   solved_.branch,
+                   solved_.bedded_stable,
+                   Status::converged};
+        const double here = y[k];
+        if (std::isnan(bedded_angle) && worn) length = worn_facet_length(t, here);
+        p.solver.take_tip(here, length, fully_worn_);
+        p.reference.state = p.solver.look(0.0, y[k + 1]);
+        const State& set = p.reference.state;
+        f[k] = p.solver.angle_residual(set);
+        const auto load = load_of(c.setting);
+        if (const auto* given = std::get_if<LineLoad>(&load))
+            f[k + 1] = std::log(set.force.normal / given->value);
+        else
+            f[k + 1] = set.interference / std::get<Interference>(load).value - 1.0;
+        p.reference.angle = here;
+        p.bedded_angle = std::isnan(bedded_angle) ? here : bedded_angle, p.facet_length = length;
+        p.state = set;
+        k += 2;
+        if (own_state_) {
+            p.solver.take_tip(p.bedded_angle, length, fully_worn_);
+            p.state = p.solver.look(y[k], y[k + 1]);
+            f[k] = p.solver.angle_residual(p.state);
+            f[k + 1] = c.setting.holding == Holding::fixed ? p.state.interference / set.interference - 1.0
+                                                           : std::log(p.state.force.normal / set.force.normal);
+        }
+        if (out != nullptr) fill(c, p, *out, options_);
+        return f;
+    }
+
+  private:
+    void push(double angle, double u, double step) {
+        y_.conservativeResize(y_.size() + 2);
+        y_.tail(2) << angle, u;
+        step_.push_back(step);
+        step_.push_back(1e-5);
+    }
+    const Case base_;
+    const NipOptions options_;
+    Prepared solved_;
+    const BeddedElsewhere* elsewhere_ = nullptr;
+    const BeddedAngle* given_angle_ = nullptr;
+    bool has_facet_ = false, own_state_ = false, fully_worn_ = false, worn_there_ = false;
+    double length_ = 0.0;
+    Vector y_;
+    std::vector<double> step_;
+};
+
+Case with(const Case& c, const std::string& field, double value) {
+    Case moved = c;
+    set_number(moved, field, value);
+    return moved;
+}
+
+}  // namespace
+
+NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, const NipOptions& options) {
+    if (auto problems = check(nip_case); !problems.empty()) throw InvalidInput(std::move(problems));
+    for (const std::string& field : fields) {
+        const Field* known = find_field(field);
+        if (known == nullptr || known->kind != FieldKind::number || !has_field(nip_case, field))
+            throw InvalidInput({{field, "", "is not a number that this case has"}});
+    }
+    FlowTables own(4);
+    NipOptions o = options;
+    if (o.tables == nullptr) o.tables = &own;
+    o.section = false;
+    NipGradient out;
+    out.fields.assign(fields.begin(), fields.end());
+    const Frozen nip(nip_case, o);
+    out.convergence = outcome(nip.status());
+    out.by.resize(fields.size());
+    if (!out.convergence.ok()) return out;
+    const Vector y = nip.unknowns();
+    (void)nip.residuals(nip_case, y, &out.point);
+    out.point.convergence = out.convergence;
+    Eigen::MatrixXd J(y.size(), y.size());
+    for (Eigen::Index k = 0; k < y.size(); ++k) {
+        Vector up = y, down = y;
+        const double step = nip.steps()[static_cast<std::size_t>(k)];
+        up[k] += step, down[k] -= step;
+        J.col(k) = (nip.residuals(nip_case, up) - nip.residuals(nip_case, down)) / (2.0 * step);
+    }
+    const Eigen::PartialPivLU<Eigen::MatrixXd> solver(J);
+    for (std::size_t i = 0; i < fields.size(); ++i) {
+        const Field row = field_in(nip_case, *find_field(fields[i]));
+        const double value = get_number(nip_case, fields[i]);
+        const double scale = std::abs(value) > 0.0 ? std::abs(value) : 0.1 * (row.usual_max - row.usual_min);
+        const double step = 1e-5 * scale;
+        // At an end of the hard range the point is no longer in the middle: first order in the step.
+        const double low = std::max(value - step, row.hard_min), high = std::min(value + step, row.hard_max);
+        const Case less = with(nip_case, fields[i], low), more = with(nip_case, fields[i], high);
+        const Vector by_field = (nip.residuals(more, y) - nip.residuals(less, y)) / (high - low);
+        const Vector dy = -solver.solve(by_field);
+        OperatingPoint up, down;
+        (void)nip.residuals(more, y + (high - value) * dy, &up);
+        (void)nip.residuals(less, y + (low - value) * dy, &down);
+        for (double OperatingPoint::*output : OperatingPoint::numbers())
+            out.by[i].*output = (up.*output - down.*output) / (high - low);
+        if (!dy.allFinite()) out.convergence = outcome(Status::singular_jacobian);
+    }
+    return out;
+}
+
+}  // namespace libblade

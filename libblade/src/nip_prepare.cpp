@@ -1,0 +1,99 @@
+#include "nip_prepare.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "libblade/contact.hpp"
+
+namespace libblade::detail {
+
+Convergence outcome(Status status) {
+    Convergence c;
+    c.status = status;
+    c.tolerance = 1e-10;
+    if (status != Status::converged) c.message = std::string(describe(status));
+    return c;
+}
+
+Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere) {
+    Case other = c;
+    other.setting.set_angle = elsewhere.set_angle;
+    other.setting.load = LineLoad{elsewhere.line_load};
+    std::get<Facet>(other.tip).bedding = BeddedHere{};
+    return other;
+}
+
+namespace {
+
+/// Where the facet was run in: its angle and length. False when that setting has no solution.
+bool find_bedding(const Case& c, const NipOptions& options, const Bedded& here, Prepared& p) {
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    p.bedded_angle = here.angle, p.facet_length = here.facet_length;
+    if (facet == nullptr) return true;
+    if (const auto* angle = std::get_if<BeddedAngle>(&facet->bedding)) {
+        p.bedded_angle = angle->angle;
+        const auto* length = std::get_if<double>(&facet->length);
+        p.facet_length = length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle->angle);
+    } else if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) {
+        NipSolver there(bedding_case(c, *elsewhere), options.mesh, options.tables);
+        const Bedded run_in = there.bed();
+        p.status = run_in.status;
+        if (!run_in.ok()) return false;
+        p.bedded_angle = run_in.angle, p.facet_length = run_in.facet_length;
+    }
+    return true;
+}
+
+}  // namespace
+
+bool bedded_elsewhere(const Case& c) {
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    return facet != nullptr && !std::holds_alternative<BeddedHere>(facet->bedding);
+}
+
+Prepared prepare(const Case& c, const NipOptions& options) {
+    Prepared p{NipSolver(c, options.mesh, options.tables), {}, {}, 0.0, 0.0, {}, Branch::none, false, Status::not_run};
+    p.reference = p.solver.bed();
+    p.status = p.reference.status;
+    if (!p.reference.ok()) return p;
+    if (!find_bedding(c, options, p.reference, p)) return p;
+    if (bedded_elsewhere(c)) {
+        // The holder stands where a blade bedded here with this facet would carry the set load.
+        p.reference = p.solver.bed(&p.facet_length);
+        p.status = p.reference.status;
+        if (!p.reference.ok()) return p;
+    }
+    p.solver.adopt(p.reference, p.reference.angle, p.facet_length);
+    p.target = {c.setting.holding == Holding::fixed, p.reference.load, p.reference.state.interference};
+
+    p.bedded_stable = p.solver.stable(p.reference.state, p.target);
+    p.solver.adopt(p.reference, p.bedded_angle, p.facet_length);
+
+    State bedded = p.reference.state;
+    bedded.tilt = p.solver.sign() * (p.bedded_angle - p.reference.angle);
+    if (options.start == Start::riding) {
+        p.state = p.solver.relax(p.solver.thickest(p.target, bedded), p.target);
+        p.branch = Branch::riding;
+    } else if (bedded_elsewhere(c)) {
+        p.state = p.solver.from_rest(p.target, bedded);
+        p.branch = Branch::wiping;
+    } else {
+        p.state = p.reference.state;
+        p.branch = Branch::bedded;
+        if (!p.bedded_stable) {
+            // Parallel is not where the blade stays: it turns away; the wiping side is the one that closes the leading gap.
+            State nudged = p.state;
+            nudged.tilt = -0.05 * p.solver.tilt_scale();
+            p.state = p.solver.relax(nudged, p.target);
+            p.branch = Branch::wiping;
+        }
+    }
+    p.status = p.state.status;
+    return p;
+}
+
+double excess(const Prepared& p, const State& s, double speed) {
+    return std::max(0.0, s.film_on_lands(speed) - p.solver.clean_wipe_film(s.force.normal));
+}
+
+}  // namespace libblade::detail

@@ -1,0 +1,33 @@
+// A nip set up and solved at its own setting, and what is read off a state of it. Not installed.
+#pragma once
+
+#include "nip_solver.hpp"
+
+namespace libblade::detail {
+
+/// A solved nip ready for questions: the solver bedded and set, what the holder keeps, and the state reached.
+struct Prepared {
+    NipSolver solver;
+    Target target;
+    Bedded reference;  ///< bedded at this very setting: fixes the holder position
+    double bedded_angle = 0.0, facet_length = 0.0;
+    State state;
+    Branch branch = Branch::none;
+    bool bedded_stable = false;
+    Status status = Status::not_run;
+};
+
+[[nodiscard]] Convergence outcome(Status status);
+[[nodiscard]] Prepared prepare(const Case& c, const NipOptions& options);
+[[nodiscard]] bool bedded_elsewhere(const Case& c);
+/// The case at whose setting the facet ran in elsewhere.
+[[nodiscard]] Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere);
+[[nodiscard]] double excess(const Prepared& p, const State& s, double speed);
+
+void flag(OperatingPoint& out, const char* name, double value, double limit, const char* message);
+/// The arrays that the solver's last contact left behind.
+[[nodiscard]] Section section_of(const NipSolver& solver, const kernel::FilmPass<double>& film);
+/// Everything of the point that follows from the state alone.
+void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& options);
+
+}  // namespace libblade::detail

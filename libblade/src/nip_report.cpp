@@ -1,0 +1,151 @@
+// What an operating point reports of a state.
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+#include "libblade/contact.hpp"
+#include "libblade/film.hpp"
+#include "libblade/heat.hpp"
+#include "nip_prepare.hpp"
+
+namespace libblade::detail {
+
+namespace {
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+Regime regime_of(const OperatingPoint& out, const State& s) {
+    if (s.contact.film.starved) return Regime::starved;
+    const double share = out.asperity_load_share;
+    const double centre = out.asperity_load > 0.0 ? s.contact.asperity_moment / out.asperity_load : 0.0;
+    if (share > 0.5 && out.facet_length > 0.0 && std::abs(centre) > 0.35 * out.facet_length)
+        return Regime::heel_contact;
+    if (share < 0.05) return Regime::riding;
+    return share > 0.7 ? Regime::wiping : Regime::mixed;
+}
+
+}  // namespace
+
+void flag(OperatingPoint& out, const char* name, double value, double limit, const char* message) {
+    if (value > limit) out.validity.push_back({name, value, limit, message});
+}
+
+/// The arrays that the solver's last contact left behind.
+Section section_of(const NipSolver& solver, const kernel::FilmPass<double>& film) {
+    const auto& a = solver.arrays();
+    const double U = solver.setup().speed;
+    Section out{{a.x.begin(), a.x.end()}, {a.gap.begin(), a.gap.end()}, {a.pressure.begin(), a.pressure.end()}, {}, {}};
+    for (std::size_t i = 0; i < a.x.size(); ++i) {
+        out.asperity_pressure.push_back(asperity_pressure(solver.setup().asperities, a.separation[i]));
+        const bool torn = film.ruptured && a.x[i] > film.rupture_x;
+        const bool dry = film.starved && a.x[i] < film.start_x;
+        out.void_fraction.push_back(torn || dry ? std::max(0.0, 1.0 - 2.0 * film.flow / (U * a.couette_gap[i])) : 0.0);
+    }
+    return out;
+}
+
+namespace {
+
+/// Pressures along the nip and what is read off them.
+void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep_section) {
+    const State& s = p.state;
+    (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap);
+    const auto& a = p.solver.arrays();
+    const auto& setup = p.solver.setup();
+    std::vector<double> film(a.pressure.begin(), a.pressure.end()), solid(a.x.size()), both(a.x.size());
+    for (std::size_t i = 0; i < a.x.size(); ++i) {
+        solid[i] = asperity_pressure(setup.asperities, a.separation[i]);
+        both[i] = film[i] + solid[i];
+    }
+    const auto corner = static_cast<std::size_t>(setup.mesh.flank_in + setup.mesh.arc);
+    double wedge = s.contact.outer_load;
+    for (std::size_t i = 1; i <= corner; ++i) wedge += 0.5 * (film[i] + film[i - 1]) * (a.x[i] - a.x[i - 1]);
+    const double N = s.force.normal;
+    out.wedge_load_share = wedge / N;
+    out.film_load_share = (s.contact.film_load + s.contact.outer_load - wedge) / N;
+    out.asperity_load_share = s.contact.asperity_load / N;
+    out.peak_pressure = *std::max_element(both.begin(), both.end());
+    out.contact_width = load_bearing_width(a.x, both).width;
+    out.bearing_pressure = 0.95 * N / out.contact_width;
+    out.mean_pressure = N / (out.facet_length > 0.0 ? out.facet_length : out.contact_width);
+
+    const double h = *std::min_element(a.gap.begin(), a.gap.end());
+    out.min_film = h;
+    out.lambda_ratio =
+        setup.asperities.sigma > 0.0 ? h / setup.asperities.sigma : std::numeric_limits<double>::infinity();
+    const double eta = setup.nominal_viscosity, U = setup.speed;
+    flag(out, "corner_reynolds", setup.density * U * h / eta, 1.0, "inertia in the thinnest film");
+    const double pitch_here = pitch(c.roll.engraving);
+    if (c.roll.engraving.pattern != Pattern::smooth && out.facet_length > 0.0)
+        flag(out, "cells_per_facet", -out.facet_length / pitch_here, -2.0,
+             "fewer than two cells under the facet: cells are not averaged");
+    if (s.contact.outer_load > 0.1 * N)
+        flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
+             "the inertial part of the wedge is an order of magnitude");
+    if (keep_section) out.section = section_of(p.solver, s.contact.film);
+}
+
+void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
+    const Strip strip = p.solver.strip(p.facet_length, p.bedded_angle);
+    const Bent bent = bent_at(strip, p.state.angle, p.state.force);
+    out.tip_deflection = bent.tip_deflection;
+    out.tip_rotation = bent.tip_rotation;
+    out.max_bending_stress = bent.max_stress;
+    out.stress_ratio = out.max_bending_stress / c.blade.material.yield_strength;
+    out.tangent_stiffness = tangent_stiffness(strip, p.state.angle, p.state.force);
+    const double edge = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
+    const EdgeContact unworn = edge_contact(
+        p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material), c.blade.material.hardness,
+        c.roll.material.hardness, 0.5 * std::numbers::pi - p.state.angle, p.state.angle);
+    out.elastic_width = unworn.width;
+    out.elastic_pressure = unworn.mean_pressure;
+    if (keep_shape) out.blade = strip_shape(strip, bent, p.state.force);
+}
+
+}  // namespace
+
+void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& options) {
+    const State& s = p.state;
+    const double U = c.setting.surface_speed;
+    const double cells =
+        c.roll.engraving.pattern == Pattern::smooth ? 0.0 : cell_volume(c.roll.engraving) * c.roll.engraving.fill;
+    out.film_on_lands = s.film_on_lands(U);
+    out.clean_wipe_film = p.solver.clean_wipe_film(s.force.normal);
+    out.excess_ink = std::max(0.0, out.film_on_lands - out.clean_wipe_film);
+    out.ink_carried = out.film_on_lands + cells;
+    out.interference = s.interference;
+    out.effective_angle = s.angle;
+    out.facet_tilt = p.facet_length > 0.0 ? s.tilt : 0.0;
+    out.bedded_angle = p.facet_length > 0.0 ? p.bedded_angle : kNan;
+    out.line_load = s.force.normal;
+    out.tangential_load = s.contact.tangential;
+    out.hydrodynamic_lift = s.contact.film_load + s.contact.outer_load;
+    out.asperity_load = s.contact.asperity_load;
+    out.friction_coefficient = out.tangential_load / out.line_load;
+    out.facet_length = p.facet_length;
+    out.power_per_width = out.tangential_load * U;
+    out.film_temperature = c.ink.temperature + s.contact.temperature_rise;
+    out.wear_rate = c.blade.specific_wear * out.asperity_load / tip_thickness(c.blade);
+    describe_contact(c, p, out, options.section);
+    describe_blade(c, p, out, options.section);
+    out.regime = regime_of(out, s);
+    out.branch = p.branch;
+    out.bedded_stable = p.bedded_stable;
+    flag(out, "nahme", nahme_number(c.ink, p.solver.setup().nominal_viscosity, U, out.film_temperature), 1.0,
+         "dissipation across the film changes its viscosity: the lumped heat balance is rough");
+    flag(out, "friction_ratio", out.friction_coefficient, 0.4,
+         "friction this high is seldom seen: check viscosity at high shear");
+    const SurfaceCompliance give =
+        surface_compliance(c.blade.material, out.facet_length, tip_thickness(c.blade), out.effective_angle);
+    if (p.solver.compliance() > 0.0)
+        flag(out, "soft_surface", give.indentation * out.mean_pressure / out.min_film, 1.0,
+             "the tip is dented by more than the film: Winkler's rule for its surface is rough");
+    if (out.facet_length > 0.0)
+        flag(out, "feather", give.feather_front * out.mean_pressure / out.min_film, 1.0,
+             "the thin front of the worn facet bends by more than the film, which is not in the gap");
+    flag(out, "stress_ratio", out.stress_ratio, 1.0, "the blade yields");
+    flag(out, "tip_rotation", out.tip_rotation, 0.7, "tip rotation beyond 40 deg");
+}
+
+}  // namespace libblade::detail

@@ -19,9 +19,12 @@ __all__: list[str] = [
     "bend_dry",
     "branches",
     "case_schema",
+    "cell_flow",
+    "cells_under_facet",
     "check",
     "describe_status",
     "edge_contact",
+    "engraving_numbers",
     "facet_from_retreat",
     "facet_growth_bevel",
     "facet_growth_blade",
@@ -46,6 +49,7 @@ __all__: list[str] = [
     "output_table",
     "parse_field",
     "parse_quantity",
+    "plane_flow",
     "process_window",
     "read_case",
     "regimes",
@@ -118,6 +122,42 @@ def bend_dry(
 ) -> dict[str, typing.Any]: ...
 def branches() -> list[str]: ...
 def case_schema() -> str: ...
+def cell_flow(
+    case: Case,
+    land_gap: typing.SupportsFloat | typing.SupportsIndex,
+    resolution: typing.SupportsInt | typing.SupportsIndex,
+    wall_ends: bool,
+    moving: bool,
+) -> tuple[
+    float,
+    float,
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    tuple[str, float, float, int, str],
+]: ...
+def cells_under_facet(
+    case: Case,
+    *,
+    length: typing.SupportsFloat | typing.SupportsIndex,
+    gap_in: typing.SupportsFloat | typing.SupportsIndex,
+    gap_out: typing.SupportsFloat | typing.SupportsIndex,
+    speed: typing.SupportsFloat | typing.SupportsIndex,
+    viscosity: typing.SupportsFloat | typing.SupportsIndex,
+    pressure_in: typing.SupportsFloat | typing.SupportsIndex,
+    resolution: typing.SupportsInt | typing.SupportsIndex,
+    phases: typing.SupportsInt | typing.SupportsIndex,
+) -> tuple[
+    float,
+    float,
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    float,
+    float,
+    float,
+    tuple[str, float, float, int, str],
+]: ...
 def check(case: Case) -> list[typing.Any]: ...
 def describe_status() -> dict[str, typing.Any]:
     """
@@ -133,6 +173,7 @@ def edge_contact(
     front_angle: typing.SupportsFloat | typing.SupportsIndex,
     body_angle: typing.SupportsFloat | typing.SupportsIndex,
 ) -> tuple[float, float, float, bool]: ...
+def engraving_numbers(case: Case) -> tuple[float, float, float, float, float, float, float, float]: ...
 def facet_from_retreat(
     retreat: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -211,6 +252,21 @@ def parse_field(text: str, path: str, given: str) -> float: ...
 def parse_quantity(text: str, unit: str, name: str) -> float:
     """
     Text with unit to SI; `unit` is the SI unit it must reduce to.
+    """
+
+def plane_flow(
+    case: Case,
+    gap: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    speed: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    pressure_gradient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> tuple[
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    tuple[str, float, float, int, str],
+]:
+    """
+    Arrays of one size; the record is that of the first flow not solved, or the worst.
     """
 
 def process_window(

@@ -18,6 +18,7 @@ void bind_error(py::module_& module);
 void bind_case(py::module_& module);
 void bind_parameters(py::module_& module);
 void bind_nip(py::module_& module);
+void bind_branches(py::module_& module);
 void bind_sweep(py::module_& module);
 void bind_window(py::module_& module);
 void bind_film(py::module_& module);
@@ -27,6 +28,8 @@ void bind_flow_cup(py::module_& module);
 void bind_actuator(py::module_& module);
 void bind_tip_outline(py::module_& module);
 void bind_width(py::module_& module);
+void bind_cell_flow(py::module_& module);
+void bind_ink_flow(py::module_& module);
 void bind_schema(py::module_& module);
 
 libblade::FlowTables& flow_tables();

@@ -9,6 +9,7 @@ PYBIND11_MODULE(_core, module) {
     bind_case(module);
     bind_parameters(module);
     bind_nip(module);
+    bind_branches(module);
     bind_sweep(module);
     bind_window(module);
     bind_film(module);
@@ -18,5 +19,7 @@ PYBIND11_MODULE(_core, module) {
     bind_actuator(module);
     bind_tip_outline(module);
     bind_width(module);
+    bind_cell_flow(module);
+    bind_ink_flow(module);
     bind_schema(module);
 }

@@ -54,6 +54,8 @@ constexpr auto table = std::to_array<Field>({
      "assumption: 0 where they are clamped together"},
     {"blade.specific_wear", "Archard specific wear of the blade in ink", K::number, D::specific_wear, "m2/N", 0.0,
      1e-11, 2e-16, 2e-14, "", "derived from about 1 mm of thin tip per 300 km at 100 N/m (practice)"},
+    {"blade.thermal_conductivity", "thermal conductivity of the blade", K::number, D::conductivity, "W/(m K)", 0.01,
+     1000.0, 0.15, 60.0, "", "memory: polymer 0.2, stainless steel 16, carbon steel 50 W/(m K)"},
     {"blade.material.grade", "nominal values of a named material, which stated numbers override", K::choice, D::none,
      "", 0, 0, 0, 0, "carbon_steel|stainless_steel|tool_steel|polymer|fibre_composite", ""},
     {"blade.material.youngs_modulus", "Young's modulus of the blade", K::number, D::pressure, "GPa", 1e8, 1.2e12, 0.8e9,
@@ -178,6 +180,10 @@ constexpr auto table = std::to_array<Field>({
      0.1, 0.7, "", "memory"},
     {"ink.heat_capacity", "specific heat of the ink", K::number, D::specific_heat, "J/(kg K)", 200.0, 2e4, 1500.0,
      4200.0, "", "memory"},
+
+    {"ink.air_fraction",
+     "share of air in the ink that fills the cells, at ambient pressure; only its validity is watched", K::number,
+     D::none, "", 0.0, 0.9, 0.0, 0.02, "", "assumption: 0 to a few per cent of foam"},
 
     {"setting.orientation", "doctoring: the tip points against the motion; trailing: with it", K::choice, D::none, "",
      0, 0, 0, 0, "doctoring|trailing", ""},

@@ -5,8 +5,8 @@
 
 namespace libblade {
 
-kernel::HeatSetup heat_setup(const Ink& ink, double roll_effusivity, double length, double speed,
-                             double land_fraction) noexcept {
+kernel::HeatSetup heat_setup(const Ink& ink, double roll_effusivity, double length, double speed, double land_fraction,
+                             double blade_conductance) noexcept {
     const double band = 4.0 / (3.0 * std::sqrt(std::numbers::pi));
     return {length,
             speed,
@@ -15,6 +15,7 @@ kernel::HeatSetup heat_setup(const Ink& ink, double roll_effusivity, double leng
             ink.thermal_conductivity,
             ink.density * ink.heat_capacity,
             ink.andrade_constant,
+            blade_conductance,
             ink.temperature - ink.vogel_temperature};
 }
 

@@ -100,8 +100,8 @@ void NipSolver::set_speed(double speed) {
     }
     setup_.nominal_viscosity = eta;
     setup_.flank_length = std::min(r, setup_.wetted_length);
-    setup_.heat =
-        heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction);
+    setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction,
+                             case_.blade.thermal_conductivity * body_thickness(case_.blade) / free_length(case_.blade));
 }
 
 Strip NipSolver::strip(double facet_length, double facet_angle) const {

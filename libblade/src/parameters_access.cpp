@@ -161,6 +161,8 @@ constexpr auto blade_numbers = std::to_array<NumberAccess>({
     member(
         "blade.specific_wear", [](auto& c) -> auto& { return c.blade.specific_wear; }),
     member(
+        "blade.thermal_conductivity", [](auto& c) -> auto& { return c.blade.thermal_conductivity; }),
+    member(
         "blade.material.youngs_modulus", [](auto& c) -> auto& { return c.blade.material.youngs_modulus; }),
     member(
         "blade.material.poissons_ratio", [](auto& c) -> auto& { return c.blade.material.poissons_ratio; }),
@@ -317,6 +319,8 @@ constexpr auto ink_numbers = std::to_array<NumberAccess>({
         "ink.thermal_conductivity", [](auto& c) -> auto& { return c.ink.thermal_conductivity; }),
     member(
         "ink.heat_capacity", [](auto& c) -> auto& { return c.ink.heat_capacity; }),
+    member(
+        "ink.air_fraction", [](auto& c) -> auto& { return c.ink.air_fraction; }),
 });
 
 constexpr auto setting_numbers = std::to_array<NumberAccess>({

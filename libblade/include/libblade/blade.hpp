@@ -37,6 +37,7 @@ struct Blade {
     double backing_gap = 0.0;            ///< between strip and plate [m]
     double specific_wear = 2e-15;        ///< Archard specific wear of the blade in ink k_b [m2/N]
     Solid material;
+    double thermal_conductivity = 45.0;  ///< [W/(m K)]
     bool operator==(const Blade&) const = default;
 };
 

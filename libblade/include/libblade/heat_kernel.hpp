@@ -15,6 +15,7 @@ struct HeatSetup {
     double ink_conductivity = 0.3;       ///< [W/(m K)]
     double ink_heat = 2.5e6;             ///< rho c [J/(m3 K)]
     double andrade_constant = 0.0;       ///< [K]
+    double blade_conductance = 0.0;      ///< k t / L to the holder [W/(m K)]
     double supply_temperature = 298.15;  ///< above the Vogel temperature, which is 0 for Andrade's law [K]
 };
 
@@ -24,7 +25,9 @@ template <class T>
     const T across_film = film / (3.0 * s.ink_conductivity * s.land_fraction * s.length);
     // The ink carries heat away wherever it is made; only what goes to the roll has to cross the film first.
     const T to_roll = 1.0 / (across_film + 1.0 / s.roll_conductance);
-    return 1.0 / (to_roll + s.ink_heat * 0.5 * film * s.speed);
+    T away = to_roll + s.ink_heat * 0.5 * film * s.speed;
+    if (s.blade_conductance > 0.0) away = away + 1.0 / (across_film + 1.0 / s.blade_conductance);
+    return 1.0 / away;
 }
 
 /// f(T_supply + rise) / f(T_supply), f the temperature factor of the viscosity.

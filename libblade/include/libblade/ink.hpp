@@ -44,6 +44,7 @@ struct Ink {
     double vogel_temperature = 0.0;         ///< T0 [K] (Vogel 1921); 0: Andrade's law
     double thermal_conductivity = 0.3;      ///< [W/(m K)]
     double heat_capacity = 2500.0;          ///< [J/(kg K)]
+    double air_fraction = 0.0;              ///< share of air in the ink that fills the cells, at ambient pressure [-]
     bool operator==(const Ink&) const = default;
 };
 

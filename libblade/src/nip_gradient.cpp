@@ -23,7 +23,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 /// u). What coincides is left out.
 class Frozen {
   public:
-    Frozen(const Case& c, const NipOptions& options) : base_(c), options_(options), solved_(prepare(c, options)) {
+    Frozen(const Case& c, const NipOptions& options) : options_(options), solved_(prepare(c, options)) {
         const auto* facet = std::get_if<Facet>(&c.tip);
         elsewhere_ = facet != nullptr ? std::get_if<BeddedElsewhere>(&facet->bedding) : nullptr;
         given_angle_ = facet != nullptr ? std::get_if<BeddedAngle>(&facet->bedding) : nullptr;
@@ -47,7 +47,10 @@ class Frozen {
     [[nodiscard]] Status status() const noexcept { return solved_.status; }
     [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
     [[nodiscard]] const std::vector<double>& steps() const noexcept { return step_; }
-    [[nodiscard]] const Case& base() const noexcept { return base_; }
+    /// Over which the film changes much: gap / facet length for angles, 1 for u.
+    [[nodiscard]] double size_of(Eigen::Index k) const noexcept {
+        return k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0;
+    }
 
     /// Residuals at unknowns y of a case; the outputs there, too, if asked for.
     Vector residuals(const Case& c, const Vector& y, OperatingPoint* out = nullptr) const {
@@ -113,7 +116,6 @@ class Frozen {
         step_.push_back(step);
         step_.push_back(1e-5);
     }
-    const Case base_;
     const NipOptions options_;
     Prepared solved_;
     const BeddedElsewhere* elsewhere_ = nullptr;
@@ -170,11 +172,16 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const Case less = with(nip_case, fields[i], low), more = with(nip_case, fields[i], high);
         const Vector by_field = (nip.residuals(more, y) - nip.residuals(less, y)) / (high - low);
         const Vector dy = -solver.solve(by_field);
+        // Along the solution, no further than 1e-3 of what the film answers to: the error goes with the square of that.
+        double most = 0.0;
+        for (Eigen::Index k = 0; k < y.size(); ++k) most = std::max(most, std::abs(dy[k]) / nip.size_of(k));
+        const double part = std::min(1.0, 1e-3 / (most * step + 1e-300));
+        const double above = part * (high - value), below = part * (low - value);
         OperatingPoint up, down;
-        (void)nip.residuals(more, y + (high - value) * dy, &up);
-        (void)nip.residuals(less, y + (low - value) * dy, &down);
+        (void)nip.residuals(with(nip_case, fields[i], value + above), y + above * dy, &up);
+        (void)nip.residuals(with(nip_case, fields[i], value + below), y + below * dy, &down);
         for (double OperatingPoint::*output : OperatingPoint::numbers())
-            out.by[i].*output = (up.*output - down.*output) / (high - low);
+            out.by[i].*output = (up.*output - down.*output) / (above - below);
         if (!dy.allFinite()) out.convergence = outcome(Status::singular_jacobian);
     }
     return out;

@@ -214,6 +214,17 @@ class Load:
     centre_gap: float
 
 
+def entry_lengths(angle: float, slope: float, radius: float) -> tuple[float, float]:
+    """Gaps of facet that the turn of the flow into it stands for, in the pure shear and in the pressure flow; the fits to Stokes
+    flow of tests/reference/stokes_facet_entry (README). `radius`: of the edge over the gap."""
+    b, x = angle, radius * angle**1.3544
+    turn = 0.298 * b / (1 + (0.3408 * radius * b**2.751) ** 0.8103 + (0.2804 * radius * b**0.6326) ** 2) ** 0.6055
+    shear = turn + radius * (slope / 2 - np.tan(b / 2))
+    sharp = 0.01879 * b + 0.01179 * b**3 - 0.000434 * b**5
+    above = sharp + 0.01353 * b * x + 0.01491 * b * b * sqrt(x) + 0.00856 * x * x
+    return shear, shear - above / (1 + 0.3349 * x + 0.05725 * b**3 * sqrt(x) + 0.2113 * x * x)
+
+
 class Gap:
     """The gap's shape at one tilt and effective angle; `at(min_gap)` integrates film and asperities over it.
 
@@ -257,6 +268,7 @@ class Gap:
         self.w = (self.width[:, None] * _GAUSS_W).ravel()
         self.shape = (self.break_rise[:-1, None] + s * (self.slope[:, None] + s * self.bend[:, None])).ravel()
         self.first = int(np.argmin(self.break_rise[: s_up.size]))
+        self.start, self.entry = s_up.size - 1, (up, slope_in) if flat > 0.0 else None
         edge = case.flow_factor_on_edges
         self.walled = np.concatenate([edge_up[::-1] & edge, facet_panels == 0.0, edge_down & edge])
         self.walled_nodes = np.repeat(self.walled, _GAUSS_X.size)
@@ -328,6 +340,15 @@ class Gap:
         np.cumsum(i2.reshape(panels, m).sum(axis=1), out=cum2[1:])
         np.cumsum(i3.reshape(panels, m).sum(axis=1), out=cum3[1:])
         hf_breaks = filled_gap(min_gap + self.break_rise, case.sigma)
+        shear_gaps = pressure_gaps = 0.0
+        if self.entry is not None:
+            h_a = hf_breaks[self.start]
+            shear_gaps, pressure_gaps = entry_lengths(*self.entry, case.edge_radius / h_a)
+            k_a = (
+                6.0 * eta_u * float(self.resistance(self.walled[self.start - 1], min_gap + self.break_rise[self.start]))
+            )
+            cum2[self.start :] += k_a * shear_gaps / h_a
+            cum3[self.start :] += k_a * pressure_gaps / h_a**2
         past = self.p_in + cum2[self.first :] - hf_breaks[self.first :] * cum3[self.first :]
         k = self.first + int(np.argmax(past < 0.0)) - 1
         if k < self.first:
@@ -370,6 +391,12 @@ class Gap:
         x_in = self.breaks[0]
         film = self.p_in * (xr - x_in) + np.dot(xr - xa, gradient)
         moment = 0.5 * (self.p_in * (xr**2 - x_in**2) + np.dot(xr**2 - xa**2, gradient))
+        turned = 0.0
+        if self.entry is not None and k >= self.start:
+            jump, x_a = k_a * (shear_gaps - hr / h_a * pressure_gaps) / h_a, self.breaks[self.start]
+            film += (xr - x_a) * jump
+            moment += 0.5 * (xr**2 - x_a**2) * jump
+            turned = 0.5 * h_a * jump
         # asperities
         modulus = 1.0 / (
             (1.0 - case.poissons_ratio**2) / case.youngs_modulus
@@ -384,8 +411,8 @@ class Gap:
         behind = np.dot(w[rest:], inv[rest:] ** 2)
         sb = s + (width - s) * _GAUSS_X
         behind += (width - s) * np.dot(_GAUSS_W, filled_gap(base + sb * (slope + sb * bend), case.sigma) ** -2.0)
-        shear += eta_u * hr * behind  # filled share h_r / h_f
-        pressure_term = 0.5 * np.dot(fa, gradient) + self.p_in * hf_breaks[0]
+        shear += eta_u * (hr * behind + shear_gaps)  # filled share h_r / h_f
+        pressure_term = 0.5 * np.dot(fa, gradient) + turned + self.p_in * hf_breaks[0]
         f_shear, f_pressure = {
             "shear": (case.land_fraction, 1.0),
             "all": (case.land_fraction,) * 2,

@@ -54,10 +54,13 @@ VALUES = {
         zero_shear_viscosity=0.1, infinite_shear_viscosity=0.03, time_constant=1e-4
     ),
     "Case": lambda: CASE,
+    "CellFlow": lambda: lb.cell_flow(CASE, 1e-6, resolution=12),
+    "CellsUnderFacet": lambda: lb.cells_under_facet(CASE, 2e-4, [2e-6, 1e-6], resolution=8, phases=3),
     "Convergence": lambda: lb.solve(CASE).convergence,
     "Cross": lambda: lb.Cross(zero_shear_viscosity="60 mPa s", infinite_shear_viscosity="30 mPa s", time_constant=1e-4),
     "CurveLimit": lambda: lb.CurveLimit("yield", 1e-3, 250.0, 0.5),
     "Engraving": lambda: lb.Engraving(screen="160 1/cm", cell_volume="4.5 cm3/m2"),
+    "EngravingNumbers": lambda: lb.engraving_numbers(CASE),
     "Facet": lambda: lb.Facet(edge_radius_um=2),
     "Field": lambda: lb.field_table()[0],
     "Film": film,
@@ -66,6 +69,7 @@ VALUES = {
     "FacetGrowth": lambda: lb.facet_growth(0.2e-3, [1e-5, 1e-3], angle="30 deg"),
     "HertzLine": lambda: lb.hertz_line([100.0, 200.0], radius=0.1, modulus=1e11),
     "Ink": lambda: CASE.ink,
+    "InkFit": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law"),
     "InvalidInput": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0, "ink.viscosity": "5 mm"})),
     "LibbladeWarning": lambda: lb.LibbladeWarning("unusual"),
     "LoadCurve": lambda: lb.load_curve(CASE),
@@ -76,6 +80,7 @@ VALUES = {
     "Output": lambda: lb.output_table()[0],
     "OutlineEvent": lambda: lb.facet_growth(0.2e-3, [1e-5], angle="30 deg").events[0],
     "Place": lambda: lb.across_width(CASE, width=1.2, places=3).largest("line_load"),
+    "PlaneFlow": lambda: lb.plane_flow(CASE, [1e-6, 2e-6], 5.0, 1e9),
     "PowerLaw": lambda: lb.PowerLaw(consistency=3, exponent=0.7),
     "Problem": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0})).problems[0],
     "ProcessWindow": lambda maps: maps.window,
@@ -92,6 +97,7 @@ VALUES = {
     "Tip": lambda: CASE.tip,
     "TwoMaps": lambda maps: maps,
     "ValidityFlag": lambda: lb.solve(CASE.replace({"roll.engraving.screen": "30 1/cm"})).validity[0],
+    "ViscosityBand": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law").predict([1.0, 5.0]),
 }
 MORE = {
     "a window with an actuator": lambda maps: lb.with_actuator(maps.window, actuator()),

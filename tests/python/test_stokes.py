@@ -1,4 +1,4 @@
-"""The film model against creeping flow in two dimensions, solved by finite elements (scikit-fem) in tests/stokes.
+"""The library's film against creeping flow in two dimensions, solved by finite elements (scikit-fem) in tests/stokes.
 
 A few cases run always; `LIBBLADE_STOKES=all` runs the rest (some minutes). Lengths in gaps, viscosity and speed 1.
 """
@@ -6,6 +6,7 @@ A few cases run always; `LIBBLADE_STOKES=all` runs the rest (some minutes). Leng
 import csv
 import os
 import sys
+import warnings
 from math import pi, radians, sqrt
 from pathlib import Path
 
@@ -13,13 +14,14 @@ import numpy as np
 import pytest
 
 import libblade as lb
+from libblade import _core
 
 TESTS = Path(__file__).parents[1]
 pytest.importorskip("skfem", reason="scikit-fem is not installed")
 sys.path[:0] = [str(TESTS / "stokes")]
 from grooves import Groove  # noqa: E402
-from nips import Nip, corner_factor, corner_stress, entry  # noqa: E402
-from stokes2d import graded, sheet, solve  # noqa: E402
+from nips import Nip, corner_factor, corner_stress  # noqa: E402
+from stokes2d import sheet, solve  # noqa: E402
 from tables import FACET_ENTRY, WALL_END, facet_entry, read, wall_end  # noqa: E402
 
 more = pytest.mark.skipif(os.environ.get("LIBBLADE_STOKES") != "all", reason="LIBBLADE_STOKES=all runs it")
@@ -158,82 +160,180 @@ def test_entry_is_that_of_a_groove():
     assert pytest.approx(deep["s"], rel=3e-3) == S
 
 
-def test_sharp_entry_law():
-    """What the flank of effective slope m = sqrt(6 / C) lacks grows with the angle: S - 1/m = 0.298 b, C - 1/(2m) =
-    (0.2785 - 0.0085 b^2) b. Fits, 3 % and 2 %."""
+# --- the library's film under a tip ---------------------------------------------------------------------------------------
+
+GAP = 2e-6  # m at the upstream facet end
+VISCOSITY, SPEED = 10.0, 0.01  # creeping: inertia would take over at eta / (rho U) = 1 m
+
+
+def tip_film(angle, facet, wetted, radius, tilt=0.0, *, cut_face=False, chamber=0.0, gap=GAP, mesh=1):
+    """Film of `_core.tip_film` (what lb.solve balances with the blade) behind an ink wedge of `angle`, a smooth roll without
+    friction under it. Lengths in gaps at the nominal upstream facet end, forces in units of eta U, as Nip has them. Wedges up to
+    89 deg: the body of a trailing blade, or with `cut_face` the cut face of a doctoring one; above 90 deg: the front of a worn
+    doctoring blade. Hard and light enough a load that the tip stays rigid."""
+    worn = angle > 0.5 * pi
+    trailing = not worn and not cut_face
+    effective = angle if trailing else pi - angle if worn else 0.5 * pi - angle
+    change = {
+        "blade.material.youngs_modulus": "1200 GPa",
+        "blade.thickness": 0.98 * facet * gap * np.sin(effective) if worn else 2e-3,
+        "tip.edge_radius": max(1e-8, radius * gap),
+        "roll.engraving.pattern": "smooth",
+        "roll.engraving.fill": 0.0,
+        "roll.land_roughness": 1e-9,
+        "ink.rheology.law": "newtonian",
+        "ink.viscosity": VISCOSITY,
+        "ink.andrade_constant": 0.0,
+        "ink.density": 1000.0,
+        "setting.orientation": "trailing" if trailing else "doctoring",
+        "setting.surface_speed": SPEED,
+        "setting.friction": 0.0,
+        "setting.chamber_pressure": chamber * VISCOSITY * SPEED / gap,
+        "setting.wetted_length": wetted * gap,
+    }
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", lb.LibbladeWarning)
+        case = lb.example_case("folding_carton_water").replace(change)
+    # The library's gap is where the edge's parabola meets the straight part; the lower end of that part.
+    far = 0.5 * pi - effective if trailing else effective
+    cut = [
+        max(0.0, 0.5 * case["tip.edge_radius"] / gap * (sqrt(6.0 / corner_factor(b)) - t))
+        for b, t in ((angle, tilt), (far, -tilt))
+    ]
+    low = 1.0 - tilt * (cut[0] if tilt < 0.0 else facet - cut[1])
+    unturned = effective + (-tilt if trailing else tilt)
+    found = _core.tip_film(case._core, unturned, facet * gap, tilt, low * gap, mesh)
+    assert found["convergence"][0] == "converged"
+    assert found["outer_load"] == 0.0
+    x, height, pressure, _, void = (np.asarray(row) for row in found["section"])
+    # The full film ends where the gap passes 2 q / U, in the last cell before the void (Swift, Stieber).
+    i = int(np.flatnonzero(void > 0.0)[0])
+    end = np.interp(2.0 * found["flow"] / SPEED, height[i - 1 : i + 1], x[i - 1 : i + 1])
+    return {
+        "load": found["film_load"] / (VISCOSITY * SPEED),
+        "flow": found["flow"] / (SPEED * gap),
+        "moment": found["moment"] / (VISCOSITY * SPEED * gap),  # about the middle of the facet
+        "drag": found["tangential_load"] / (VISCOSITY * SPEED),
+        "end": end / gap + 0.5 * facet,
+        "start": cut[0],  # of the facet's straight part
+        "x": x / gap + 0.5 * facet,
+        "pressure": pressure * gap / (VISCOSITY * SPEED),
+    }
+
+
+def library_entry(degrees, radius):
+    """(S, C) of the library as `entry` finds them of Stokes flow: the pressure from which the flow under a parallel facet is
+    driven, at two flows, the second pressed through by the chamber. Flank completed to infinity."""
+    if degrees == 90.0:  # between the two tips: errors of second order in half a degree
+        return np.mean([library_entry(np.degrees(b), radius) for b in (1.56, pi - 1.56)], axis=0)
+    b = radians(degrees)
+    slope = sqrt(6.0 / corner_factor(b))
+    facet = 4.0 + radius * (slope + 4.0)
+    gap = min(1e-3 / facet, 9e-5 / max(radius, 1e-9))
+    wetted = 0.5 * radius * slope + 15.0
+    flows, starts = [], []
+    for chamber in (0.0, 20.0):
+        film = tip_film(b, facet, wetted, radius, chamber=chamber, gap=gap, mesh=16)
+        first = int(np.argmin(np.abs(film["x"] - film["start"])))
+        flows.append(film["flow"])
+        starts.append(film["pressure"][first] + 12.0 * (film["flow"] - 0.5) * film["x"][first] - chamber)
+    C = -(starts[1] - starts[0]) / (12.0 * (flows[1] - flows[0]))
+    S = (starts[0] + 12.0 * C * flows[0]) / 6.0
+    wide = 1.0 + slope * wetted
+    return S + 1.0 / (slope * wide), C + 0.5 / (slope * wide**2)
+
+
+@pytest.mark.parametrize("degrees", sorted({row["angle_deg"] for row in read(FACET_ENTRY)}))
+def test_librarys_entry(degrees):
+    """The library's entry jump is fitted to this table (film_entry.hpp; from 15 deg S - C to 0.0025, S to 0.011; C rides on S).
+    Below 15 deg, where S - C is 3 to 6, it is right to 0.15 %. Edge radii of 0.05 and 0.1 gaps were not in the fit: there
+    S - C to 0.003, but at 120 deg to 0.0037 of 0.27, and at 150 deg it dips by 0.017 of 0.26."""
     for row in read(FACET_ENTRY):
-        b = radians(row["angle_deg"])
-        if row["r/h"] == 0.0 and row["angle_deg"] >= 10.0:
-            m = sqrt(6.0 / corner_factor(b))
-            assert row["S"] - 1.0 / m == pytest.approx(0.298 * b, rel=0.03)
-            assert row["C"] - 0.5 / m == pytest.approx((0.2785 - 0.0085 * b * b) * b, rel=0.03)
+        if row["angle_deg"] != degrees:
+            continue
+        S, C = library_entry(degrees, row["r/h"])
+        apart, fitted = row["S"] - row["C"], row["r/h"] not in (0.05, 0.1)
+        tolerance = 2.5e-3 if fitted else {120.0: 0.004, 150.0: 0.0185}.get(degrees, 0.003)
+        assert pytest.approx(apart, abs=1.6e-3 * apart if degrees < 15.0 else tolerance) == S - C
+        assert pytest.approx(row["S"], abs=0.0115 if fitted else 0.0165) == S
+        assert pytest.approx(row["C"], abs=0.0120 if fitted else 0.0200) == C
 
 
-# --- the film model -------------------------------------------------------------------------------------------------------
-
-
-def film(nip: Nip) -> lb.Film:
-    """The library's film in the same gap: flank of effective slope, edge parabola, facet, ambient pressure behind it."""
-    slope, r = sqrt(6.0 / corner_factor(nip.angle)), nip.edge_radius
-    arc = r * slope * np.linspace(0.0, 1.0, 200 if r else 1)
-    flank = graded(0.01, 1.05, nip.reach - 0.5 * r * slope)[1:]
-    ahead = np.concatenate((arc, arc[-1] + flank))
-    rise = np.concatenate((arc**2 / (2.0 * r) if r else arc, 0.5 * r * slope**2 + slope * flank))
-    along = np.linspace(0.5 * r * slope, nip.facet, 200)
-    x = np.concatenate((along[0] - ahead[:0:-1], along))
-    gap = np.concatenate((1.0 + rise[:0:-1], 1.0 - nip.tilt * along))
-    return lb.film(x, gap, speed=1.0, viscosity=1.0, pressure_in=nip.pressure_in)
-
-
-# Load that the film model lacks [%]: end effects are a fixed share of the flank's pressure, so they do not fade with h / b.
-LACKS = {5: 0.35, 15: 0.6, 30: 1.7, 45: 3.9, 60: 7.9, 80: 17.2, 90: 23.9, 120: 50.5, 150: 79.1}
-ROUNDED_LACKS = {30: 2.0, 60: 8.5, 90: 13.3, 120: 15.4}
-CASES = [
-    pytest.param(degrees, facet, reach, id=f"{degrees}-{facet}-{reach}", marks=[] if usual else more)
-    for degrees in LACKS
-    for facet, reach in ((50.0, 50.0), (100.0, 20.0), (200.0, 200.0), (500.0, 500.0))
-    for usual in [degrees in (5, 30, 60, 150) and facet == 50.0]
+# Angle of the wedge [deg], facet, wetted length, edge radius [gaps at the upstream facet end], share of that gap by which the
+# facet closes downstream, through the cut face of a doctoring blade.
+LENGTHS = ((50.0, 20.0), (100.0, 20.0), (500.0, 500.0), (30.0, 100.0))
+USUAL = (
+    (5, 200.0, 200.0, 1.0, 0.0, False),
+    (30, 200.0, 200.0, 5.0, 0.5, False),
+    (45, 200.0, 200.0, 1.0, 0.2, True),
+    (60, 50.0, 20.0, 1.0, 0.0, False),
+    (80, 200.0, 200.0, 0.0, 0.0, False),
+    (80, 200.0, 200.0, 1.0, -0.2, False),
+    (120, 200.0, 200.0, 1.0, 0.0, False),
+    (150, 200.0, 200.0, 1.0, 0.5, False),
+)
+RADII, CLOSING = (0.0, 0.2, 1.0, 5.0), (0.0, 0.2, 0.5, -0.2)
+WEDGES = [(a, 200.0, 200.0, r, t, False) for a in (5, 10, 15, 20, 30, 45, 60, 75, 80) for r in RADII for t in CLOSING]
+WEDGES += [(a, *lengths, r, 0.0, False) for a in (5, 15, 30, 45, 60, 80) for lengths in LENGTHS for r in (0.0, 1.0)]
+WEDGES += [(a, 200.0, 200.0, r, t, True) for a in (45, 60, 80) for r in RADII[1:] for t in CLOSING]
+FRONTS = [
+    (a, 200.0, 200.0, r, t, False) for a in (95, 105, 120, 135, 150, 160) for r in (0.05, *RADII) for t in CLOSING
 ]
+FRONTS += [(a, *lengths, r, 0.0, False) for a in (105, 120, 135, 150) for lengths in LENGTHS for r in (0.2, 1.0)]
 
 
-@pytest.mark.parametrize(("degrees", "facet", "reach"), CASES)
-def test_film_behind_a_flank(degrees, facet, reach):
-    """Parallel sharp facet. The film's flow is right; its load falls short by what the turn of the flow into the gap adds,
-    within the target of 5 % up to 45 deg. With S and C of the entry the facet's load is right at every angle."""
-    nip = Nip(radians(degrees), facet, reach, pressure_in=0.0, fine=0.01 if degrees < 90 else 0.001)
-    stokes, model = nip.answer(), film(nip)
+def _cases(rows):
+    assert len(set(rows)) == len(rows)
+    return [pytest.param(row, id="-".join(map(str, row)), marks=[] if row in USUAL else more) for row in rows]
+
+
+def compare(row):
+    """(film, Stokes flow, relative errors of load and flow, error of the centre of pressure over the facet's length).
+
+    Outlet: the library's film ruptures where p = dp/dx = 0; the Stokes flow is cut there, with no normal traction on the cut. The
+    reservoir: ambient pressure at the end of the wetted length; Taylor's corner flow whose roll pressure is 0 there."""
+    degrees, facet, wetted, radius, closing, cut_face = row
+    tilt = closing / facet
+    # The smallest edge radius that the library takes is 1/900 of the wider gap.
+    gap = 9e-6 if radius == 0.0 and facet <= 200.0 else GAP
+    film = tip_film(radians(degrees), facet, wetted, radius, tilt, cut_face=cut_face, gap=gap)
+    fine = 0.01 if degrees < 90 or radius >= 0.25 else 0.001
+    nip = Nip(radians(degrees), film["end"], wetted, tilt=tilt, pressure_in=0.0, edge_radius=radius, fine=fine)
+    stokes = nip.answer()
     assert stokes["load_by_reaction"] == pytest.approx(stokes["load"], rel=2e-3)
     assert stokes["inflow"] == pytest.approx(stokes["flow"], rel=1e-6)
-    assert model.flow == pytest.approx(stokes["flow"], rel=5e-3)
-    shortfall = 100.0 * (1.0 - model.load / stokes["load"])
-    assert 0.8 * LACKS[degrees] - 0.3 < shortfall < LACKS[degrees]
-    # The facet passes q = h / 2 + p_0 / (12 b) at p_0 = 6 S - 12 q C, S and C less the flank's parts beyond the arc.
-    S, C = _table_entry(degrees) if degrees != 80 else entry(nip.angle)
-    slope = sqrt(6.0 / corner_factor(nip.angle))
-    S -= corner_factor(nip.angle) / (reach + 1.0 / np.tan(nip.angle)) / 6.0
-    C -= 0.5 / slope / (1.0 + slope * reach) ** 2
-    start = 12.0 * facet * ((S + facet) / (2.0 * (facet + C)) - 0.5)
-    assert 0.5 * start * facet == pytest.approx(stokes["load_under"], rel=6e-3)
+    centre = film["moment"] / film["load"] + 0.5 * facet - stokes["moment"] / stokes["load"]
+    return film, stokes, film["load"] / stokes["load"] - 1.0, film["flow"] / stokes["flow"] - 1.0, centre / facet
 
 
-@pytest.mark.parametrize("degrees", [30, pytest.param(60, marks=more), 90, pytest.param(120, marks=more)])
-def test_film_behind_a_rounded_edge(degrees):
-    """Edge radius 2 gaps, as a 1 um edge over a 0.5 um film: the library's parabola and flank lack less than at a sharp edge."""
-    nip = Nip(radians(degrees), 200.0, 200.0, pressure_in=0.0, edge_radius=2.0)
-    stokes, model = nip.answer(), film(nip)
-    shortfall = 100.0 * (1.0 - model.load / stokes["load"])
-    lacks = ROUNDED_LACKS[degrees]
-    assert 0.85 * lacks < shortfall < lacks
+@pytest.mark.parametrize("row", _cases(WEDGES))
+def test_film_behind_a_wedge(row):
+    """5 to 80 deg, body wedge or cut face. Asked: load to 5 %, flow to 1 %. Worst: 4.6 % of load where a facet that opens
+    downstream leaves a full film of 30 gaps behind a flank of 80 deg; parallel and closing facets of 100 gaps and more: 1.5 %."""
+    film, stokes, load, flow, centre = compare(row)
+    degrees, facet, *_, closing, _ = row
+    assert abs(load) < (0.016 if facet >= 100.0 and closing >= 0.0 else 0.048)
+    assert abs(flow) < 0.003
+    assert abs(centre) < 0.01
+    if closing >= 0.0 and degrees <= 45:  # the library's has the far flank too, 45 deg and more then: a few gaps' worth
+        assert film["drag"] == pytest.approx(stokes["drag"], rel=0.03)
 
 
-@pytest.mark.parametrize("degrees", [30, pytest.param(60, marks=more), pytest.param(90, marks=more)])
-def test_film_under_a_tilted_facet(degrees):
-    """The gap falls by 20 % along the facet: the wedge carries most, and the entry matters less."""
-    nip = Nip(radians(degrees), 200.0, 200.0, pressure_in=0.0, tilt=1e-3)
-    stokes, model = nip.answer(), film(nip)
-    assert model.flow == pytest.approx(stokes["flow"], rel=1e-3)
-    assert model.load == pytest.approx(stokes["load"], rel={30: 4e-3, 60: 8e-3, 90: 1.5e-2}[degrees])
-    assert model.drag == pytest.approx(stokes["drag"], rel=6e-3)
+@pytest.mark.parametrize("row", _cases(FRONTS))
+def test_film_behind_a_worn_front(row):
+    """Beyond a right angle the start of the facet is all there is. Flow to 0.3 %. The load of a closing facet to 2.5 %; of a
+    parallel one of 100 gaps and more to 5 % up to 150 deg where the edge is round (r >= 0.2 h). The film lacks one to three gaps
+    of its starting pressure: up to 11 % of a facet of 30 gaps, 5 to 33 % of what an opening facet leaves."""
+    _, _, load, flow, centre = compare(row)
+    degrees, facet, _, radius, closing, _ = row
+    tolerance = 0.05 if radius >= 0.2 and facet >= 100.0 and degrees <= 150 else 0.11
+    if closing < 0.0:
+        tolerance = 0.35 if degrees > 150 else 0.22 if degrees > 120 else 0.11
+    if closing > 0.0:
+        tolerance = 0.026
+    assert abs(load) < tolerance
+    assert abs(flow) < 0.003
+    assert abs(centre) < 0.035
 
 
 def test_reversed_flow_is_mirrored():

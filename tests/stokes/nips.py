@@ -62,15 +62,19 @@ class Nip:
     def end_gap(self) -> float:
         return 1.0 - self.tilt * self.facet
 
-    def _side(self, angle: float, gap: float, across: Array) -> tuple[Array, float]:
-        """Grid (n, m, 2) from the arc to the facet end (0, gap), liquid at x < 0, and the arc's radius. Around the edge the
-        grid turns by half the angle that the wall turns by."""
+    def _side(self, angle: float, gap: float, fall: float, across: Array) -> tuple[Array, float]:
+        """Grid (n, m, 2) from the arc to the facet end (0, gap), liquid at x < 0, and the arc's radius. The facet's wall falls by
+        the angle ``fall`` beyond. Around the edge the grid turns by half the angle that the wall turns by."""
         r = self.edge_radius
         n = int(np.ceil(angle / 0.1)) if r > 0.0 else 0
-        turned = np.linspace(angle, 0.0, n + 1)[:, None]
+        turned = np.linspace(angle, fall, n + 1)[:, None]
         if r == 0.0:
             turned[:] = angle
-        top = r * (np.tan(0.5 * angle) - np.sin(turned)), gap + r * (1.0 - np.cos(turned))
+        cut = r * np.tan(0.5 * (angle - fall))  # off the facet
+        top = (
+            cut * np.cos(fall) + r * (np.sin(fall) - np.sin(turned)),
+            gap - cut * np.sin(fall) + r * (np.cos(fall) - np.cos(turned)),
+        )
         lean = top[1] * np.tan(0.5 * turned)
         bend = np.stack((top[0] - lean * (1.0 - across), top[1] * across), -1)
         apex = gap / np.tan(angle)
@@ -82,12 +86,13 @@ class Nip:
 
     def solve(self) -> tuple[Flow, dict[str, Array]]:
         across = graded_both(self.fine, self.ratio, 1.0)
-        ink, radius = self._side(self.angle, 1.0, across)
+        fall = np.arctan(self.tilt)
+        ink, radius = self._side(self.angle, 1.0, fall, across)
         far = self.far_angle
         if far is None:
             behind = np.stack((np.full_like(across, self.facet), self.end_gap * across), -1)[None]
         else:
-            behind, far_radius = self._side(far, self.end_gap, across)
+            behind, far_radius = self._side(far, self.end_gap, -fall, across)
             behind = behind[::-1] * [-1.0, 1.0] + [self.facet, 0.0]
         first, last = ink[-1], behind[0]
         along = graded_both(self.fine, self.ratio, self.facet) / self.facet
@@ -137,8 +142,8 @@ class Nip:
         return solve(mesh, fixed, tractions), facets
 
     def answer(self) -> dict[str, float]:
-        """flow; load: z-force on the roll; its parts ahead of, under and behind the facet (by the roll's pressure); drag on the
-        roll; z-force on flank and facet by their stresses."""
+        """flow; load: z-force on the roll; its parts ahead of, under and behind the facet (by the roll's pressure); their moment
+        about the upstream facet end; drag on the roll; z-force on flank and facet by their stresses."""
         flow, facets = self.solve()
         roll = facets["roll"]
         b = self.facet
@@ -150,6 +155,7 @@ class Nip:
             "load_by_reaction": float(force[1]),
             "load_ahead": flow.pressure_load(roll, lambda x, z: 1.0 * (x < 0.0)),
             "load_under": flow.pressure_load(roll, lambda x, z: 1.0 * ((x >= 0.0) & (x <= b))),
+            "moment": flow.pressure_load(roll, lambda x, z: x),
             "drag": float(force[0]),
             "on_facet": flow.stress_load(facets["facet"]),
             "on_flank": flow.stress_load(facets["flank"]),

@@ -43,7 +43,10 @@ def wall_end(gap_over_wall: float, width: float, depth: float) -> dict[str, floa
 def facet_entry(degrees: float, radius: float) -> dict[str, float]:
     sharp = radius == 0.0
     S, C = entry(
-        radians(degrees), radius, fine=0.0005 if sharp else 0.005, ratio=1.2 if sharp and degrees > 90.0 else 1.3
+        radians(degrees),
+        radius,
+        fine=0.0005 if sharp else min(0.005, 0.05 * radius),
+        ratio=1.2 if sharp and degrees > 90.0 else 1.3,
     )
     return {"angle_deg": degrees, "r/h": radius, "S": S, "C": C}
 
@@ -64,4 +67,4 @@ def write(path: Path, rows: list[dict[str, float]]) -> None:
 if __name__ == "__main__":
     write(WALL_END, [wall_end(*case) for case in dict.fromkeys(grooves())])
     angles = (5, 10, 15, 20, 30, 45, 60, 75, 90, 105, 120, 150)
-    write(FACET_ENTRY, [facet_entry(a, r) for a in angles for r in (0, 0.25, 0.5, 1, 2, 5, 10)])
+    write(FACET_ENTRY, [facet_entry(a, r) for a in angles for r in (0, 0.05, 0.1, 0.25, 0.5, 1, 2, 5, 10)])

@@ -189,6 +189,7 @@ LAWS = {
 COMPONENTS: dict[str, type[Component]] = {"power_law": PowerLaw, "cross": Cross, "carreau_yasuda": CarreauYasuda}
 WIDE = 3.0  # factor either way beyond which an interval says nothing
 PLATEAU = 0.1  # share left at the end of the readings above which a plateau is not reached
+NEAR = 0.01  # a parameter this near to a limit of the search, in its logarithm, ended there
 AT_REST = 0.01  # a search ends when it is nearer to the least squares than this share of a standard error
 
 
@@ -224,12 +225,12 @@ class InkFit(_Same):
     standard_error: Floats
     """Relative, of the parameters [-], (p,)."""
     lower: Floats
-    """90 % interval by Student's t on n - p degrees of freedom, SI, (p,)."""
+    """90 % interval by Student's t on n - p degrees of freedom, SI, (p,); without an end where the readings need no plateau."""
     upper: Floats
     """Same, (p,)."""
     undetermined: tuple[str, ...]
-    """Names of the parameters that the readings do not determine: 90 % interval wider than a factor of 3 either way, or the search
-    ended at the limit of the field."""
+    """Names of the parameters that the readings do not determine: 90 % interval wider than a factor of 3 either way, a plateau
+    that the readings do as well without, or the search ended at a limit."""
     notes: tuple[str, ...]
     """What to know before use, in sentences."""
     shear_rate: Floats
@@ -402,49 +403,67 @@ def _spread(jacobian: Floats) -> Floats:
     return spread
 
 
-def _search(law: str, readings: _Readings, low: Floats, high: Floats) -> tuple[Floats, Any, float, int]:
-    """Least squares: parameters, which of them ended at a limit, how far from rest in standard errors, and evaluations.
+def _least_squares(
+    law: str,
+    readings: _Readings,
+    limits: tuple[Floats, Floats],
+    start: Floats,
+    *,
+    method: str = "dogbox",
+    most: int = 60,
+) -> Any:
+    from scipy.optimize import least_squares  # noqa: PLC0415 -- slow to import
+
+    return least_squares(
+        lambda p: readings.residuals(law, p),
+        np.clip(start, *limits),
+        jac=lambda p: readings.weight[:, None] * LAWS[law].curve(p, readings.rate)[1],
+        bounds=limits,
+        method=method,
+        x_scale="jac",
+        ftol=1e-15,
+        xtol=1e-15,
+        gtol=1e-15,
+        max_nfev=most,
+    )
+
+
+def _search(law: str, readings: _Readings, limits: tuple[Floats, Floats]) -> tuple[Floats, float, int]:
+    """Least squares: parameters, how far from rest in standard errors, and evaluations.
 
     Where readings determine little, the valley is flat and the search long: it goes on from the best start alone.
     """
-    from scipy.optimize import least_squares  # noqa: PLC0415 -- slow to import
 
-    evaluations = 0
-
-    def search(start: Floats, method: str, most: int) -> Any:
-        nonlocal evaluations
-        found = least_squares(
-            lambda p: readings.residuals(law, p),
-            start,
-            jac=lambda p: readings.weight[:, None] * LAWS[law].curve(p, readings.rate)[1],
-            bounds=(low, high),
-            method=method,
-            x_scale="jac",
-            ftol=1e-15,
-            xtol=1e-15,
-            gtol=1e-15,
-            max_nfev=most,
-        )
-        evaluations += found.nfev
-        return found
-
-    def rest(found: Any) -> tuple[Any, float]:
+    def rest(found: Any) -> float:
         """What of the residuals lies in directions that may still be taken, over their scatter."""
-        at_limit = np.minimum(found.x - low, high - found.x) < 0.01
-        q, s, _ = np.linalg.svd(found.jac[:, ~at_limit], full_matrices=False)
+        free = np.minimum(found.x - limits[0], limits[1] - found.x) >= NEAR
+        q, s, _ = np.linalg.svd(found.jac[:, free], full_matrices=False)
         left = q[:, s > 1e-10 * s.max(initial=0.0)].T @ found.fun
-        scatter = math.sqrt(2.0 * found.cost / (readings.rate.size - low.size))
-        return at_limit, float(np.linalg.norm(left)) / max(scatter, 1e-9)
+        scatter = math.sqrt(2.0 * found.cost / (readings.rate.size - found.x.size))
+        return float(np.linalg.norm(left)) / max(scatter, 1e-9)
 
-    best = min(
-        (search(start, "dogbox", 60) for start in _starts(law, readings, low, high)), key=lambda found: found.cost
-    )
-    at_limit, left = rest(best)
+    tried = [_least_squares(law, readings, limits, start) for start in _starts(law, readings, *limits)]
     for method in ("dogbox", "trf"):
-        if left > AT_REST:
-            best = min(best, search(best.x, method, 500), key=lambda found: found.cost)
-            at_limit, left = rest(best)
-    return best.x, at_limit, left, evaluations
+        best = min(tried, key=lambda found: found.cost)
+        if rest(best) > AT_REST:
+            tried.append(_least_squares(law, readings, limits, best.x, method=method, most=500))
+    best = min(tried, key=lambda found: found.cost)
+    return best.x, rest(best), sum(found.nfev for found in tried)
+
+
+def _plateaus_without_need(law: str, readings: _Readings, p: Floats, allowed: float) -> set[str]:
+    """Plateaus that the readings do without: the sum of squares rises by less than allowed when the viscosity at rest lies far
+    above them, or that at high shear far below. Found by searching again, since such valleys are curved."""
+    low, high = _limits(law, readings.rate, readings.eta)
+    least, found = float(np.sum(readings.residuals(law, p) ** 2)), set[str]()
+    for k, end in ((0, high[0]), (1, low[1])):
+        limits = (low.copy(), high.copy())
+        limits[0][k], limits[1][k] = end - 1e-9, end + 1e-9
+        for start in (p, *_starts(law, readings, *limits)):
+            if 2.0 * _least_squares(law, readings, limits, start).cost < least + allowed:
+                found.add(LAWS[law].names[k])
+                break
+    return found
 
 
 def _fit(law: str, readings: _Readings, stated: bool) -> InkFit:
@@ -453,24 +472,35 @@ def _fit(law: str, readings: _Readings, stated: bool) -> InkFit:
     except ImportError as missing:
         raise ImportError('fitting an ink needs scipy: pip install "libblade[statistics]"') from missing
     rate, eta, weight = readings
-    p, at_limit, left, evaluations = _search(law, readings, *_limits(law, rate, eta))
+    names, limits = LAWS[law].names, _limits(law, rate, eta)
+    p, left, evaluations = _search(law, readings, limits)
     freedom = rate.size - p.size
     chi = float(np.linalg.norm(readings.residuals(law, p))) / math.sqrt(freedom)
-    reading_error = np.maximum((max(chi, 1.0) if stated else chi) / weight, 1e-14)
+    scale, quantile = max(chi, 1.0) if stated else chi, float(stdtrit(freedom, 0.95))
+    reading_error = np.maximum(scale / weight, 1e-14)
     spread = _spread(LAWS[law].curve(p, rate)[1] / reading_error[:, None])
-    half = stdtrit(freedom, 0.95) * np.linalg.norm(spread, axis=1)
+    half = quantile * np.linalg.norm(spread, axis=1)
     ended = "converged" if left <= AT_REST else "stagnated"
     words = "" if ended == "converged" else "the readings determine too little for the least squares to be found"
-    names = LAWS[law].names
+    at_limit = np.minimum(p - limits[0], limits[1] - p) < NEAR
+    lower, upper = _exp(p - half), _exp(p + half)
+    needless = set[str]()
+    if LAWS[law].fall is not None:
+        at_limit[:2] = [limits[1][0] - p[0] < NEAR, p[1] - limits[0][1] < NEAR]  # the others only keep the two in order
+        if at_limit.any() or half.max() > math.log(1.5):
+            needless = _plateaus_without_need(law, readings, p, max(quantile * scale, 1e-9) ** 2)
+        upper[0] = math.inf if names[0] in needless else upper[0]
+        lower[1] = 0.0 if names[1] in needless else lower[1]
+    unknown = (half > math.log(WIDE)) | at_limit | [name in needless for name in names]
     fit = InkFit(
         law=law,
         names=names,
         values=np.exp(p),
         covariance=spread @ spread.T,
         standard_error=np.linalg.norm(spread, axis=1),
-        lower=_exp(p - half),
-        upper=_exp(p + half),
-        undetermined=tuple(itertools.compress(names, (half > math.log(WIDE)) | at_limit)),
+        lower=lower,
+        upper=upper,
+        undetermined=tuple(itertools.compress(names, unknown)),
         notes=(),
         shear_rate=rate.copy(),
         viscosity=eta.copy(),
@@ -479,7 +509,8 @@ def _fit(law: str, readings: _Readings, stated: bool) -> InkFit:
         scatter=chi,
         convergence=Convergence(ended, left, AT_REST, evaluations, words),
     )
-    notes = [*_parameter_notes(fit, set(itertools.compress(names, at_limit)), spread[:, -1]), *_curve_notes(fit)]
+    ended_there = set(itertools.compress(names, at_limit)) - needless
+    notes = [*_parameter_notes(fit, ended_there, needless, spread[:, -1]), *_curve_notes(fit, needless)]
     if stated and chi * chi * freedom > chdtri(freedom, 0.01):
         notes.append(
             f"the readings scatter {chi:.2g} times as much as their stated error: the {law} law may not fit them"
@@ -487,11 +518,13 @@ def _fit(law: str, readings: _Readings, stated: bool) -> InkFit:
     return replace(fit, notes=tuple(notes))
 
 
-def _parameter_notes(fit: InkFit, at_limit: set[str], loosest: Floats) -> Iterator[str]:
+def _parameter_notes(fit: InkFit, at_limit: set[str], needless: set[str], loosest: Floats) -> Iterator[str]:
     """What is not determined, and by what of it: ``loosest`` is the direction of the smallest singular value."""
     for name, value, factor in zip(fit.names, fit.values, fit.upper / fit.values, strict=True):
-        if name in at_limit:
-            yield f"{name} is not determined: the search ended at its limit, {value:.4g}"
+        if name in needless:
+            yield f"{name} is not determined: the readings are met as well without that plateau"
+        elif name in at_limit:
+            yield f"{name} is not determined: the search ended at a limit, {value:.4g}"
         elif name in fit.undetermined:
             known = f"known within a factor of {factor:.2g} either way" if factor < 1e6 else "its interval has no end"
             yield f"{name} is not determined: {known}"
@@ -501,20 +534,20 @@ def _parameter_notes(fit: InkFit, at_limit: set[str], loosest: Floats) -> Iterat
         yield f"the readings fix only a combination of {', '.join(together)}"
 
 
-def _curve_notes(fit: InkFit) -> Iterator[str]:
+def _curve_notes(fit: InkFit, needless: set[str]) -> Iterator[str]:
     """Plateaus that were not reached, and how far the nip is away."""
     low, high = float(fit.shear_rate.min()), float(fit.shear_rate.max())
     if LAWS[fit.law].fall is not None:
         first, last = np.exp(LAWS[fit.law].curve(np.log(fit.values), np.array([low, high]))[0])
         zero, infinite = fit.values[:2]
-        if last > (1.0 + PLATEAU) * infinite:
+        if last > (1.0 + PLATEAU) * infinite or fit.names[1] in needless:
             yield (
-                f"the plateau at high shear is not reached: at {high:.3g} 1/s the law is still {last / infinite:.3g} times its "
+                f"the plateau at high shear is not reached: at {high:.3g} 1/s the law is at {last / infinite:.3g} times its "
                 "infinite_shear_viscosity, which is extrapolated"
             )
-        if first < (1.0 - PLATEAU) * zero:
+        if first < (1.0 - PLATEAU) * zero or fit.names[0] in needless:
             yield (
-                f"the plateau at low shear is not reached: at {low:.3g} 1/s the law is already {first / zero:.3g} times its "
+                f"the plateau at low shear is not reached: at {low:.3g} 1/s the law is at {first / zero:.3g} times its "
                 "zero_shear_viscosity, which is extrapolated"
             )
         x, y = np.log(fit.shear_rate / low), np.log(fit.viscosity / fit.viscosity.mean())

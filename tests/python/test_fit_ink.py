@@ -69,8 +69,8 @@ def test_intervals_cover_the_truth_nine_times_in_ten(law, stated):
     band = [fit.predict(RATES) for fit in fits]
     inside = np.mean([(b.lower <= exact(law)) & (exact(law) <= b.upper) for b in band])
     assert 0.83 < inside < 0.97
-    # 2 % noise over 36 readings: the curve itself is known to 2 % and better
-    assert max((b.upper / b.lower).max() for b in band) < 1.06
+    # 2 % noise, t = 1.7, some three readings at each end alone: -/+ 3 %
+    assert max((b.upper / b.lower).max() for b in band) < 1.08
 
 
 def test_covariance_is_that_of_a_straight_line():
@@ -107,25 +107,35 @@ def test_stated_errors_weigh_the_readings():
     assert right.notes == ()
 
 
+# What is asked of 10 fixed seeds allows for the one in ten that a 90 % test gets wrong.
 @pytest.mark.parametrize("law", ["cross", "carreau_yasuda"])
-@pytest.mark.parametrize("seed", range(5))
-def test_a_plateau_that_is_not_reached_is_said(law, seed):
-    rates = np.geomspace(1.0, 3e3, 24)  # up to half the fall at most
-    fit = lb.fit_ink(rates, noisy(law, seed, rates), law, on_failure="flag")
-    assert "infinite_shear_viscosity" in fit.undetermined
-    assert "zero_shear_viscosity" not in fit.undetermined
-    assert fit.parameters["zero_shear_viscosity"] == pytest.approx(0.2, rel=0.05)
-    assert any("plateau at high shear is not reached: at 3e+03 1/s" in note for note in fit.notes)
-    assert not any("plateau at low shear" in note for note in fit.notes)
-    assert any("infinite_shear_viscosity is not determined" in note for note in fit.notes)
-    assert any("measured up to 3e+03 1/s" in note and "extrapolated" in note for note in fit.notes)
-    assert "not reached" in repr(fit)
-    rates = np.geomspace(1e5, 1e8, 24)  # the other end
-    fit = lb.fit_ink(rates, noisy(law, seed, rates), law, on_failure="flag")
-    assert "zero_shear_viscosity" in fit.undetermined
-    assert fit.parameters["infinite_shear_viscosity"] == pytest.approx(0.03, rel=0.1)
-    assert any("plateau at low shear is not reached" in note for note in fit.notes)
-    assert not any("measured up to" in note for note in fit.notes)
+def test_a_plateau_at_high_shear_that_is_not_reached_is_said(law):
+    rates = np.geomspace(1.0, 3e3, 24)  # the fall begins near 1e4 1/s
+    fits = [lb.fit_ink(rates, noisy(law, seed, rates), law) for seed in range(10)]
+    for fit in fits:
+        assert "zero_shear_viscosity" not in fit.undetermined
+        assert fit.parameters["zero_shear_viscosity"] == pytest.approx(0.2, rel=0.03)
+        assert any("plateau at high shear is not reached: at 3e+03 1/s" in note for note in fit.notes)
+        assert not any("plateau at low shear" in note for note in fit.notes)
+        assert any("measured up to 3e+03 1/s" in note and "extrapolated" in note for note in fit.notes)
+        assert "not reached" in repr(fit)
+    unknown = [fit for fit in fits if "infinite_shear_viscosity" in fit.undetermined]
+    assert len(unknown) >= 8
+    assert all(any("infinite_shear_viscosity is not determined" in note for note in fit.notes) for fit in unknown)
+    assert sum(fit.lower[1] <= 0.03 <= fit.upper[1] for fit in fits) >= 8
+
+
+@pytest.mark.parametrize("law", ["cross", "carreau_yasuda"])
+def test_a_plateau_at_low_shear_that_is_not_reached_is_said(law):
+    rates = np.geomspace(1e5, 1e8, 24)
+    fits = [lb.fit_ink(rates, noisy(law, seed, rates), law) for seed in range(10)]
+    for fit in fits:
+        assert "infinite_shear_viscosity" not in fit.undetermined
+        assert fit.parameters["infinite_shear_viscosity"] == pytest.approx(0.03, rel=0.05)
+        assert not any("plateau at high shear" in note or "measured up to" in note for note in fit.notes)
+    assert sum(any("plateau at low shear is not reached" in note for note in fit.notes) for fit in fits) >= 7
+    assert sum(fit.lower[0] <= 0.2 <= fit.upper[0] for fit in fits) >= 7
+    assert any(fit.upper[0] == np.inf for fit in fits)
 
 
 def test_readings_that_fix_only_a_combination():

@@ -308,11 +308,11 @@ def compare(row):
 
 @pytest.mark.parametrize("row", _cases(WEDGES))
 def test_film_behind_a_wedge(row):
-    """5 to 80 deg, body wedge or cut face. Asked: load to 5 %, flow to 1 %. Worst: 4.6 % of load where a facet that opens
-    downstream leaves a full film of 30 gaps behind a flank of 80 deg; parallel and closing facets of 100 gaps and more: 1.5 %."""
+    """5 to 80 deg, body wedge or cut face. Asked: load to 5 %, flow to 1 %. Worst: 4.3 % of load where a facet that opens
+    downstream leaves a full film of 30 gaps behind a flank of 80 deg; parallel and closing facets of 100 gaps and more: 1.4 %."""
     film, stokes, load, flow, centre = compare(row)
     degrees, facet, *_, closing, _ = row
-    assert abs(load) < (0.016 if facet >= 100.0 and closing >= 0.0 else 0.048)
+    assert abs(load) < (0.015 if facet >= 100.0 and closing >= 0.0 else 0.045)
     assert abs(flow) < 0.003
     assert abs(centre) < 0.01
     if closing >= 0.0 and degrees <= 45:  # the library's has the far flank too, 45 deg and more then: a few gaps' worth
@@ -321,12 +321,12 @@ def test_film_behind_a_wedge(row):
 
 @pytest.mark.parametrize("row", _cases(FRONTS))
 def test_film_behind_a_worn_front(row):
-    """Beyond a right angle the start of the facet is all there is. Flow to 0.3 %. The load of a closing facet to 2.5 %; of a
-    parallel one of 100 gaps and more to 5 % up to 150 deg where the edge is round (r >= 0.2 h). The film lacks one to three gaps
-    of its starting pressure: up to 11 % of a facet of 30 gaps, 5 to 33 % of what an opening facet leaves."""
+    """Beyond a right angle the start of the facet is all there is. Flow to 0.3 %. The load of a closing facet to 2.4 %; of a
+    parallel one of 100 gaps and more to 4 % up to 150 deg where the edge is round (r >= 0.2 h). The film lacks one to three gaps
+    of its starting pressure: up to 9 % of a facet of 30 gaps, 4 to 32 % of what an opening facet leaves."""
     _, _, load, flow, centre = compare(row)
     degrees, facet, _, radius, closing, _ = row
-    tolerance = 0.05 if radius >= 0.2 and facet >= 100.0 and degrees <= 150 else 0.11
+    tolerance = 0.04 if radius >= 0.2 and facet >= 100.0 and degrees <= 150 else 0.10
     if closing < 0.0:
         tolerance = 0.35 if degrees > 150 else 0.22 if degrees > 120 else 0.11
     if closing > 0.0:

@@ -133,10 +133,12 @@ def test_more_force_gives_thinner_at_a_fixed_tip(smooth, orientation, degrees):
     ("orientation", "degrees"), [("doctoring", a) for a in ANGLES[:3]] + [("trailing", a) for a in ANGLES]
 )
 def test_shape_matters_more_than_force(smooth, orientation, degrees):
-    """The range of films over shapes a tip goes through (edge radius 2 to 10 um, facets of 20 and 100 um; common practice, no
-    published source) at one load against that of twice the load on the new edge. Not on a doctoring blade at 60 deg,
-    whose wedge of 30 deg to the cut face carries the load, whatever the tip: shape 1.3, force 4."""
-    at_one_load = [film(_at(smooth, orientation, degrees, tip)) for tip in (*EDGES, *FACETS)]
+    """The range of films over shapes a tip goes through (edge radius 2 to 10 um, facets of 20 and 100 um, on a
+    trailing blade of 300 um, where a doctoring one is unstable at 45 deg; common practice, no published source) at one load
+    against that of twice the load on the new edge. Not on a doctoring blade at 60 deg, whose wedge of 30 deg to the cut
+    face carries the load, whatever the tip: shape 1.3, force 4."""
+    tips = [*EDGES, *FACETS, *([{"tip.facet_length": "300 um"}] if orientation == "trailing" else [])]
+    at_one_load = [film(_at(smooth, orientation, degrees, tip)) for tip in tips]
     twice = film(_at(smooth, orientation, degrees, EDGES[0]), setting__line_load=260.0)
     assert max(at_one_load) / min(at_one_load) > at_one_load[0] / twice
 
@@ -229,7 +231,7 @@ def test_an_energetic_wedge_at_high_viscosity():
     """Energy-curing ink (1 Pa s at rest) on a fast press under a trailing blade: the wedge of ink ahead of the facet carries a
     fifth of the load at a low angle, more in all the lower the angle and the harder the blade is pressed; water and
     solvent inks on the same blade load it with a few per cent. Spitting itself is not in the library: this is the pressure
-    that would feed it. Common practice, no published source. 15 % and 5 % of the load lie a factor 1.25 from what is found."""
+    that would feed it. Common practice, no published source. 15 % lies a factor 1.25 from what is found, 5 % a factor 1.9."""
     curing = lb.example_case("narrow_web_curing")
     for degrees in (15.0, 20.0, 30.0):
         load, share = _wedge(curing, degrees)

@@ -1,0 +1,174 @@
+// The gap under a tip: what is known of a contact, its arrays, and where its nodes lie. No allocation; any scalar type.
+//
+// Gap from upstream to downstream: ink-side flank, edge arc, facet, edge arc, far flank. Flanks have the effective slope
+// of the Stokes corner (film.hpp); the facet is straight against the roll with tilt d (positive: opens towards the incoming
+// ink), conformal at d = 0. Rounding takes metal away: arcs (parabolas of the edge radius) begin inside the facet and touch
+// the flanks, whose lines still meet the facet line at its nominal ends. An unworn edge is the same with nothing left flat.
+#pragma once
+
+#include <cmath>
+#include <span>
+
+#include "libblade/asperity.hpp"
+#include "libblade/cell_flow.hpp"
+#include "libblade/film_kernel.hpp"
+#include "libblade/heat_kernel.hpp"
+#include "libblade/ink_flow.hpp"
+
+namespace libblade::kernel {
+
+/// Cells per part of the gap.
+struct ContactMesh {
+    int flank_in = 12, arc = 7, facet = 16, flank_out = 6;
+    [[nodiscard]] constexpr std::size_t nodes() const noexcept {
+        return static_cast<std::size_t>(flank_in + arc + facet + arc + flank_out) + 1;
+    }
+};
+
+/// Everything about the contact that does not change while tilt and gap are sought.
+struct ContactSetup {
+    ContactMesh mesh;
+    double facet_length = 0.0, edge_radius = 1e-6;  ///< [m]
+    double flank_length = 0.0;          ///< of the Reynolds film on the ink-side flank, from the nominal facet end [m]
+    double wetted_length = 0.0;         ///< [m]
+    double nominal_viscosity = 0.0;     ///< in the wedge where inertia takes over [Pa s]
+    double speed = 0.0, density = 0.0;  ///< [m/s], [kg/m3]
+    double pressure_in = 0.0;           ///< chamber gauge pressure on the ink side [Pa]
+    double film_supply = -1.0;          ///< [m]; negative: flooded
+    double land_fraction = 1.0;
+    const CellFlowTable* cells = nullptr;  ///< flow factors of the engraving; none: smooth, or a constant factor
+    double flow_factor = 1.0;              ///< phi under facet and edge arcs where there is no table; 1 on the flanks
+    double friction = 0.0;                 ///< boundary friction coefficient
+    double supply_factor = 1.0;            ///< temperature factor of the viscosity in the supply
+    HeatSetup heat;
+    AsperityLaw asperities;
+    double viscosity = 0.03;            ///< of a Newtonian ink at the reference temperature [Pa s]
+    const InkFlowTable* ink = nullptr;  ///< any other law; none: Newtonian
+    const UniformCubic* f52 = nullptr;
+    const UniformCubic* f1 = nullptr;
+};
+
+template <class T>
+struct ContactArrays {
+    std::span<T> x, separation, gap, couette_gap, resistance, pressure;                ///< per node
+    std::span<T> pressure_viscosity, shear_viscosity, flow_factor, shear_flow_factor;  ///< per cell
+    std::span<T> work;                                                                 ///< 2 per node
+};
+
+/// Cuts the arrays for n nodes out of memory of kArraySize n numbers.
+inline constexpr std::size_t kArraySize = 12;
+template <class T>
+[[nodiscard]] ContactArrays<T> contact_arrays(std::span<T> memory, std::size_t n) {
+    const auto part = [&](std::size_t k, std::size_t size) { return memory.subspan(k * n, size); };
+    return {part(0, n),     part(1, n),     part(2, n),     part(3, n),     part(4, n),     part(5, n),
+            part(6, n - 1), part(7, n - 1), part(8, n - 1), part(9, n - 1), part(10, 2 * n)};
+}
+
+template <class T>
+struct ContactForces {
+    T film_load = T(0.0), outer_load = T(0.0), asperity_load = T(0.0);  ///< [N/m]
+    T moment = T(0.0);            ///< of all normal pressure about the facet centre, about x [N]
+    T asperity_moment = T(0.0);   ///< [N]
+    T tangential = T(0.0);        ///< T on the blade, downstream [N/m]
+    T temperature_rise = T(0.0);  ///< [K]
+    FilmPass<T> film{};
+    bool unsettled = false;  ///< flow and viscosities did not come to agree: values are not valid
+    [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
+};
+
+/// Places (rho^(i/n) - 1)/(rho - 1) that step geometrically, even spacing at rho = 1.
+template <class T>
+void graded_places(std::span<T> out, const T& ratio) {
+    using std::exp, std::log;
+    const std::size_t n = out.size() - 1;
+    const T step = exp(T(log(ratio) / static_cast<double>(n)));
+    // Sum of the steps rho^(k/n): no difference of near-equal numbers when rho is close to 1.
+    T sum = T(0.0 * ratio), power = T(1.0 + 0.0 * ratio);
+    for (std::size_t i = 0; i <= n; ++i) {
+        out[i] = sum;
+        sum = sum + power;
+        power = power * step;
+    }
+    const T scale = 1.0 / out[n];
+    for (std::size_t i = 0; i <= n; ++i) out[i] = out[i] * scale;
+}
+
+/// How far an edge arc reaches into the facet [m].
+template <class T>
+T rounding(const T& slope, const T& start_slope, double radius) {
+    const T turn = slope - start_slope;
+    return value_of(turn) > 0.0 ? T(0.5 * radius * turn) : T(0.0 * turn);
+}
+
+/// Nodes and gap between mean planes for a tilt [rad], the gap at the lower facet end [m] and the flank slopes.
+template <class T>
+void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T& slope_in, const T& slope_out,
+                 const ContactArrays<T>& a) {
+    using std::sqrt;
+    const ContactMesh& m = s.mesh;
+    const double r = s.edge_radius;
+    // A parabola from slope d to slope m ends r (m - d) further on; its chord tangents meet half-way.
+    const T cut_in = rounding(slope_in, tilt, r), cut_out = rounding(slope_out, T(-tilt), r);
+    const T left = T(s.facet_length - cut_in - cut_out);
+    const bool flat = value_of(left) > 0.0;
+    const T b = flat ? left : T(0.0 * left);
+    const T first = flat ? T(-0.5 * s.facet_length + cut_in) : T(0.0 * left);
+    const bool opens_upstream = value_of(tilt) >= 0.0;
+    const T rise = opens_upstream ? T(tilt * b) : T(-tilt * b);
+    const T gap_up = opens_upstream ? T(low_gap + rise) : low_gap,
+            gap_down = opens_upstream ? low_gap : T(low_gap + rise);
+    const auto filled = [&](const T& h) { return filled_gap(*s.f1, s.asperities.sigma, h); };
+
+    std::size_t i = static_cast<std::size_t>(m.flank_in + m.arc);
+    // Facet: steps grow with the gap, since that is the length on which everything changes.
+    const auto facet_nodes = static_cast<std::size_t>(m.facet) + 1;
+    const std::span<T> place = a.work.subspan(0, facet_nodes);
+    const T low = filled(low_gap);
+    graded_places(place, T((low + rise) / low));
+    for (std::size_t k = 0; k < facet_nodes; ++k) {
+        const T along = opens_upstream ? T(1.0 - place[facet_nodes - 1 - k]) : place[k];
+        a.x[i + k] = T(first + b * along);
+        a.separation[i + k] = opens_upstream ? T(gap_up - rise * along) : T(gap_up + rise * along);
+    }
+    // One side: arc, then flank, walking away from the facet.
+    const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope,
+                          int arc, int flank, auto flank_end) {
+        const T arc_length = 2.0 * rounding(slope, start_slope, r);
+        T h = corner_gap;
+        std::size_t node = corner;
+        const T x0 = a.x[corner];
+        // On an arc the gap doubles over sqrt(2 r h): steps start at a part of that and grow.
+        const T reach = sqrt(T(2.0 * r * filled(corner_gap)));
+        const std::span<T> near = a.work.subspan(0, static_cast<std::size_t>(arc) + 1);
+        graded_places(near, T((reach + arc_length) / reach));
+        for (int k = 1; k <= arc; ++k) {
+            const T d = arc_length * near[static_cast<std::size_t>(k)];
+            node = direction < 0 ? node - 1 : node + 1;
+            a.x[node] = direction < 0 ? T(x0 - d) : T(x0 + d);
+            h = corner_gap + d * (start_slope + 0.5 * d / r);
+            a.separation[node] = h;
+        }
+        const T joint_gap = h, joint_x = a.x[node], joint_filled = filled(joint_gap);
+        const T length = flank_end(arc_length, joint_filled);
+        const std::span<T> far = a.work.subspan(0, static_cast<std::size_t>(flank) + 1);
+        graded_places(far, T((joint_filled + slope * length) / joint_filled));
+        for (int k = 1; k <= flank; ++k) {
+            const T d = length * far[static_cast<std::size_t>(k)];
+            node = direction < 0 ? node - 1 : node + 1;
+            a.x[node] = direction < 0 ? T(joint_x - d) : T(joint_x + d);
+            a.separation[node] = joint_gap + slope * d;
+        }
+    };
+    side(i, -1, gap_up, slope_in, tilt, m.arc, m.flank_in, [&](const T& arc_length, const T&) {
+        const T rest = s.flank_length - 0.5 * arc_length;
+        const double least = 0.2 * s.flank_length;
+        return value_of(rest) > least ? rest : T(least + 0.0 * rest);
+    });
+    side(i + facet_nodes - 1, +1, gap_down, slope_out, T(-tilt), m.arc, m.flank_out, [&](const T&, const T& joint) {
+        const T widest = filled(opens_upstream ? gap_up : gap_down);
+        return T((4.0 * widest + 3.0 * joint + 1e-6) / slope_out);
+    });
+    for (std::size_t n = 0; n < a.x.size(); ++n) a.gap[n] = filled(a.separation[n]);
+}
+
+}  // namespace libblade::kernel

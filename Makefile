@@ -84,8 +84,9 @@ finite-elements: build  ## the blade against a general finite-element program, e
 
 bench: build  ## timings, reported and never judged
 	cmake --preset release
-	cmake --build --preset release --target bench_bending
+	cmake --build --preset release --target bench_bending --target bench_nip
 	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
+	$(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
 	$(BIN)/python tests/benchmarks/bench_map.py
 
 notebook: build  ## opens the notebooks

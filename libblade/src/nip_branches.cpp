@@ -108,7 +108,7 @@ class MovingNip {
             const State t = beside->solver.look(d, x[1]);
             if (!t.ok()) return false;
             NipResidual q;
-            q.angle = beside->solver.angle_residual(t), q.interference = t.interference;
+            q.angle = t.angle_residual, q.interference = t.interference;
             q.load = std::log(t.force.normal);
             side[static_cast<std::size_t>(k)] = mismatch(*beside, q);
         }

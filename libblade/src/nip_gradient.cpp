@@ -68,7 +68,7 @@ class Frozen {
             if (worn) length = worn_facet_length(t, bedded_angle);
             solver.take_tip(bedded_angle, length, worn_there_);
             const State s = solver.look(0.0, y[k + 1]);
-            f[k] = solver.angle_residual(s), f[k + 1] = std::log(s.force.normal / there.line_load);
+            f[k] = s.angle_residual, f[k + 1] = std::log(s.force.normal / there.line_load);
             k += 2;
         } else if (given_angle_ != nullptr) {
             bedded_angle = std::get<BeddedAngle>(std::get<Facet>(c.tip).bedding).angle;
@@ -88,7 +88,7 @@ class Frozen {
         p.solver.take_tip(here, length, fully_worn_);
         p.reference.state = p.solver.look(0.0, y[k + 1]);
         const State& set = p.reference.state;
-        f[k] = p.solver.angle_residual(set);
+        f[k] = set.angle_residual;
         const auto load = load_of(c.setting);
         if (const auto* given = std::get_if<LineLoad>(&load))
             f[k + 1] = std::log(set.force.normal / given->value);
@@ -101,7 +101,7 @@ class Frozen {
         if (own_state_) {
             p.solver.take_tip(p.bedded_angle, length, fully_worn_);
             p.state = p.solver.look(y[k], y[k + 1]);
-            f[k] = p.solver.angle_residual(p.state);
+            f[k] = p.state.angle_residual;
             f[k + 1] = c.setting.holding == Holding::fixed ? p.state.interference / set.interference - 1.0
                                                            : std::log(p.state.force.normal / set.force.normal);
         }

@@ -74,6 +74,7 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     const std::size_t n = setup_.mesh.nodes();
     memory_.resize(kernel::kArraySize * n);
     arrays_ = kernel::contact_arrays(std::span<double>(memory_), n);
+    strip_ = strip(0.0, 0.0);
     set_facet(0.0, c.setting.set_angle);
 }
 
@@ -85,12 +86,21 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
     const double give = surface_compliance(case_.blade.material, facet_length, t, facet_angle).indentation;
     compliance_ = facet_length > 0.0 ? given_compliance_.value_or(give > kStiffSurface ? give : 0.0) : 0.0;
-    strip_ = strip(facet_length, facet_angle);
+    strip_.offset = 0.5 * (t - worn);  // all that wear does to the strip
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
 }
 
 void NipSolver::set_speed(double speed) {
     setup_.speed = speed;
+    setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction,
+                             case_.blade.thermal_conductivity * body_thickness(case_.blade) / free_length(case_.blade));
+    if (speed != settled_speed_ || fully_worn_ != settled_worn_) settle_inertia();
+    setup_.flank_length = std::min(inertial_radius_, setup_.wetted_length);
+}
+
+void NipSolver::settle_inertia() {
+    const double speed = settled_speed_ = setup_.speed;
+    settled_worn_ = fully_worn_;
     // Where inertia takes over, r_i = eta / (rho U), the wedge shears at U / (m r_i): three rounds settle the viscosity there.
     const double slope = effective_slope(ink_side_angle(case_.setting.set_angle));
     double eta = shear_viscosity(case_.ink.rheology, 1e6) * setup_.supply_factor, r = 0.0;
@@ -99,9 +109,7 @@ void NipSolver::set_speed(double speed) {
         eta = shear_viscosity(case_.ink.rheology, speed / (slope * r)) * setup_.supply_factor;
     }
     setup_.nominal_viscosity = eta;
-    setup_.flank_length = std::min(r, setup_.wetted_length);
-    setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction,
-                             case_.blade.thermal_conductivity * body_thickness(case_.blade) / free_length(case_.blade));
+    inertial_radius_ = r;
 }
 
 Strip NipSolver::strip(double facet_length, double facet_angle) const {
@@ -125,7 +133,13 @@ kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, d
     if (compliance_ > 0.0)
         return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
                             effective_slope(far_side_angle(angle)));
-    return kernel::contact_forces(setup_, turned, gap, ink_side_angle(angle), far_side_angle(angle), arrays_);
+    const auto out = kernel::contact_forces(setup_, turned, gap, ink_side_angle(angle), far_side_angle(angle), arrays_);
+    if (ink_ && !out.unsettled) {
+        // The next contact is a near one: its flow is sought from here.
+        setup_.flow_share = out.film.flow / (setup_.speed * arrays_.couette_gap[kernel::facet_start(setup_.mesh)]);
+        setup_.flow_slope = out.flow_slope;
+    }
+    return out;
 }
 
 NipResidual NipSolver::residual(const State& at, double angle_by_place, double tilt_by_place) {
@@ -373,7 +387,7 @@ State NipSolver::look(double tilt, double u) {
     state.contact = contact_at(tilt, state.angle, state.low_gap);
     state.force = on_blade(state.contact);
     const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
-    state.interference = m.interference;
+    state.interference = m.interference, state.angle_residual = m.angle_residual;
     const bool sound = std::isfinite(m.angle_residual + m.interference) && !state.contact.unsettled;
     state.status = sound ? Status::converged : Status::non_finite;
     return state;
@@ -486,8 +500,17 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 }
 
 bool NipSolver::stable(const State& at, const Target& target) {
-    const NipResidual r = residual(at, -sign_, 1.0);
-    return r.ok && stable(r, jacobian_, target.fixed);
+    // Only the signs count here: differences to one side, half the price of dual numbers.
+    const double tilt = at.angle == bedded_angle_ ? 0.0 : at.tilt, dt = 0.02 * tilt_scale_, du = 1e-3;
+    const State turned = look(tilt + dt, at.u), closed = look(tilt, at.u - du);
+    if (!turned.ok() || !closed.ok()) return false;
+    const double here = strip_mismatch(strip_, at.angle, at.force).angle_residual;
+    NipResidual r;
+    r.angle_by = {(turned.angle_residual - here) / dt, (here - closed.angle_residual) / du};
+    r.interference_by = {(turned.interference - at.interference) / dt, (at.interference - closed.interference) / du};
+    r.load_by = {std::log(turned.force.normal / at.force.normal) / dt,
+                 std::log(at.force.normal / closed.force.normal) / du};
+    return stable(r, jacobian_, target.fixed);
 }
 
 bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {
@@ -502,10 +525,6 @@ bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed)
     }
     const double drive = sign_ * (r.angle_by[0] - r.angle_by[1] * surplus[0] / surplus[1]) / J.residual_by_angle;
     return surplus[1] < 0.0 && drive < 0.0;
-}
-
-double NipSolver::angle_residual(const State& at) const {
-    return strip_mismatch(strip_, at.angle, at.force).angle_residual;
 }
 
 StripJacobian NipSolver::blade_at(const State& at) const { return strip_jacobian(strip_, at.angle, at.force); }

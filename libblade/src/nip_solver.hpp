@@ -30,7 +30,8 @@ struct State {
     double u = 0.0;        ///< ln(low_gap + 3 sigma), the unknown of the balance
     double drive = 0.0;    ///< elastic tilt minus tilt [rad]: where the tilt moves
     double interference = 0.0;
-    ContactForce force;  ///< on the blade
+    double angle_residual = 0.0;  ///< set angle against the clamp's [rad]; of look() and of a bedding only
+    ContactForce force;           ///< on the blade
     kernel::ContactForces<double> contact;
     Status status = Status::not_run;
     [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
@@ -72,8 +73,6 @@ class NipSolver {
     void take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn = {});
     /// The state at a tilt and gap, in balance or not.
     [[nodiscard]] State look(double tilt, double u);
-    /// Set angle against the clamp angle that a state leads to [rad].
-    [[nodiscard]] double angle_residual(const State& at) const;
     [[nodiscard]] bool fully_worn() const noexcept { return fully_worn_; }
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
@@ -87,6 +86,7 @@ class NipSolver {
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end, int steps);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
     [[nodiscard]] NipResidual residual(const State& at, double angle_by_place, double tilt_by_place);
+    /// Neither tilt nor gap runs away from a state in balance.
     [[nodiscard]] bool stable(const State& at, const Target& target);
     /// Neither tilt nor gap runs away.
     [[nodiscard]] bool stable(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
@@ -112,6 +112,7 @@ class NipSolver {
 
   private:
     void set_facet(double facet_length, double facet_angle);
+    void settle_inertia();
     [[nodiscard]] Bedded bed_at_once(double load, const double* given);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
@@ -133,6 +134,8 @@ class NipSolver {
     std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
+    double inertial_radius_ = 0.0, settled_speed_ = 0.0;  ///< [m], for this speed [m/s]
+    bool settled_worn_ = false;                           ///< and this tip
     Strip strip_;
     StripJacobian jacobian_;
     double compliance_ = 0.0;

@@ -6,9 +6,9 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "dual.hpp"
 #include "expect.hpp"
 #include "film_problem.hpp"
+#include "libblade/dual.hpp"
 #include "libblade/error.hpp"
 #include "libblade/film_kernel.hpp"
 
@@ -486,18 +486,18 @@ TEST_CASE("derivative of the load by dual numbers equals central differences", "
     // flooded and ruptured; starved and ruptured; outlet pressure keeps the film whole
     for (const auto& [supply, p_out] : {std::pair{-1.0, 0.0}, std::pair{0.55, 0.0}, std::pair{-1.0, 3.0}}) {
         const double at = 0.137, d = 1e-5;
-        const auto dual = run(Dual(at, 1.0), supply, p_out);
+        const auto dual = run(Dual<1>(at, {1.0}), supply, p_out);
         const auto more = run(at + d, supply, p_out), less = run(at - d, supply, p_out);
         expect_close(dual.load.v, run(at, supply, p_out).load, 1e-14, "same arithmetic");
         const char* const why = "central differences, step 1e-5";
-        expect_close(dual.load.d, (more.load - less.load) / (2.0 * d), 1e-6, why);
-        expect_close(dual.moment.d, (more.moment - less.moment) / (2.0 * d), 1e-6, why);
+        expect_close(dual.load.d[0], (more.load - less.load) / (2.0 * d), 1e-6, why);
+        expect_close(dual.moment.d[0], (more.moment - less.moment) / (2.0 * d), 1e-6, why);
         if (dual.ruptured) {
-            expect_close(dual.rupture_x.d, (more.rupture_x - less.rupture_x) / (2.0 * d), 1e-6, why);
+            expect_close(dual.rupture_x.d[0], (more.rupture_x - less.rupture_x) / (2.0 * d), 1e-6, why);
         }
         const double drag =
             (more.couette_drag + more.pressure_drag - less.couette_drag - less.pressure_drag) / (2.0 * d);
-        expect_close(dual.couette_drag.d + dual.pressure_drag.d, drag, 1e-6, why);
+        expect_close(dual.couette_drag.d[0] + dual.pressure_drag.d[0], drag, 1e-6, why);
     }
 }
 

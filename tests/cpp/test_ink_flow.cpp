@@ -4,9 +4,9 @@
 #include <cmath>
 #include <limits>
 
-#include "dual.hpp"
 #include "expect.hpp"
 #include "film_problem.hpp"
+#include "libblade/dual.hpp"
 #include "libblade/error.hpp"
 #include "libblade/ink_kernel.hpp"
 #include "libblade/root.hpp"
@@ -127,7 +127,7 @@ TEST_CASE("a Newtonian ink", "[ink_flow]") {
     CHECK(table.convergence().ok());
     CHECK(table.at(1e6, 0.7).pressure == eta);
     CHECK(table.at(1e6, 0.7).shear == eta);
-    CHECK(table.at(Dual(1e6, 1.0), Dual(0.7, 1.0)).pressure.d == 0.0);
+    CHECK(table.at(Dual<1>(1e6, {1.0}), Dual<1>(0.7, {1.0})).pressure.d[0] == 0.0);
 }
 
 TEST_CASE("at rest, in pure shear, mirrored and reversed", "[ink_flow]") {
@@ -158,7 +158,7 @@ TEST_CASE("at rest, in pure shear, mirrored and reversed", "[ink_flow]") {
         const auto eta = table.at(rate, 0.0);
         expect_close(eta.pressure, tangent_viscosity(law, rate), 1e-6, "table");
         expect_close(eta.shear, shear_viscosity(law, rate), 1e-6, "table");
-        CHECK(table.at(Dual(rate), Dual(0.0, 1.0)).pressure.d == 0.0);
+        CHECK(table.at(Dual<1>(rate), Dual<1>(0.0, {1.0})).pressure.d[0] == 0.0);
     }
 }
 
@@ -200,9 +200,9 @@ TEST_CASE("beyond the table", "[ink_flow]") {
     expect_close(power.at(1e5, 1e5).pressure / power.at(1e5, 1e3).pressure, std::pow(100.0, -0.4), 1e-4, "asymptote");
     const InkFlowTable table = make_ink_flow_table(Cross{0.2, 0.02, 1e-4, 0.7}, {1e3, 1e7, 20.0});
     expect_close(table.at(1e7 * (1.0 + 1e-9), 0.3).pressure, table.at(1e7 * (1.0 - 1e-9), 0.3).pressure, 1e-8, "C0");
-    const auto inside = table.at(Dual(1e7 * (1.0 - 1e-9), 1.0), Dual(0.3)),
-               outside = table.at(Dual(1e7 * (1.0 + 1e-9), 1.0), Dual(0.3));
-    expect_close(outside.pressure.d, inside.pressure.d, 1e-6, "C1");
+    const auto inside = table.at(Dual<1>(1e7 * (1.0 - 1e-9), {1.0}), Dual<1>(0.3)),
+               outside = table.at(Dual<1>(1e7 * (1.0 + 1e-9), {1.0}), Dual<1>(0.3));
+    expect_close(outside.pressure.d[0], inside.pressure.d[0], 1e-6, "C1");
 }
 
 TEST_CASE("derivatives of the table", "[ink_flow]") {
@@ -212,8 +212,8 @@ TEST_CASE("derivatives of the table", "[ink_flow]") {
     for (int k = 0; k < 300; ++k) {
         const double rate = std::pow(10.0, -1.0 + 13.0 * dice());  // beyond both ends, too
         const double s = std::sinh(12.0 * dice() - 6.0), d = 1e-5;
-        const auto by_rate = table.at(Dual(rate, rate), Dual(s));
-        const auto by_s = table.at(Dual(rate), Dual(s, std::sqrt(1.0 + s * s)));
+        const auto by_rate = table.at(Dual<1>(rate, {rate}), Dual<1>(s));
+        const auto by_s = table.at(Dual<1>(rate), Dual<1>(s, {std::sqrt(1.0 + s * s)}));
         const auto plain = table.at(rate, s);
         CHECK(by_rate.pressure.v == plain.pressure);
         CHECK(by_s.shear.v == plain.shear);
@@ -224,10 +224,10 @@ TEST_CASE("derivatives of the table", "[ink_flow]") {
             INFO("rate " << rate << ", s " << s);
             CHECK(std::abs(slope - (above - below) / (2.0 * d)) <= 2e-6 * value);  // second derivatives jump at nodes
         };
-        close(by_rate.pressure.d, up.pressure, down.pressure, plain.pressure);
-        close(by_rate.shear.d, up.shear, down.shear, plain.shear);
-        close(by_s.pressure.d, more.pressure, less.pressure, plain.pressure);
-        close(by_s.shear.d, more.shear, less.shear, plain.shear);
+        close(by_rate.pressure.d[0], up.pressure, down.pressure, plain.pressure);
+        close(by_rate.shear.d[0], up.shear, down.shear, plain.shear);
+        close(by_s.pressure.d[0], more.pressure, less.pressure, plain.pressure);
+        close(by_s.shear.d[0], more.shear, less.shear, plain.shear);
     }
 }
 

@@ -55,10 +55,10 @@ def test_exact_readings_give_the_law_back(law):
     )
 
 
-@pytest.mark.parametrize("stated", [None, 0.02], ids=["from the scatter", "stated error"])
-@pytest.mark.parametrize("law", LAWS)
+@pytest.mark.slow
+@pytest.mark.parametrize(("law", "stated"), [*((law, None) for law in LAWS), ("power_law", 0.02), ("cross", 0.02)])
 def test_intervals_cover_the_truth_nine_times_in_ten(law, stated):
-    # 200 fixed seeds: the binomial standard deviation of the share is 2.1 %.
+    # 200 fixed seeds: the binomial standard deviation of the share is 2.1 %, with 60 it would be 3.9 %.
     seeds, widest = range(200), {"newtonian": 1.02, "power_law": 1.04, "cross": 1.25, "carreau_yasuda": 2.2}
     truth = np.array(list(LAWS[law].values()))
     fits = [lb.fit_ink(RATES, noisy(law, seed), law, relative_error=stated) for seed in seeds]
@@ -135,7 +135,9 @@ def test_a_plateau_at_low_shear_that_is_not_reached_is_said(law):
         assert not any("plateau at high shear" in note or "measured up to" in note for note in fit.notes)
     assert sum(any("plateau at low shear is not reached" in note for note in fit.notes) for fit in fits) >= 7
     assert sum(fit.lower[0] <= 0.2 <= fit.upper[0] for fit in fits) >= 7
-    assert any(fit.upper[0] == np.inf for fit in fits)
+    assert sum("zero_shear_viscosity" in fit.undetermined for fit in fits) >= 6
+    if law == "carreau_yasuda":  # its transition may be as slow as it likes: no end
+        assert any(fit.upper[0] == np.inf for fit in fits)
 
 
 def test_readings_that_fix_only_a_combination():

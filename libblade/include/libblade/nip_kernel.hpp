@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <type_traits>
 
 #include "libblade/film.hpp"
 #include "libblade/film_entry.hpp"
@@ -16,6 +17,10 @@
 namespace libblade::kernel {
 
 inline constexpr int kFlowRounds = 40;  // of flow and viscosities that depend on it
+
+/// Equal numbers at neighbouring nodes are one number: a parallel facet. Derivatives may still differ.
+template <class T>
+inline constexpr bool parallel = std::is_same_v<T, double>;
 
 /// First cell of the facet; its rounded ends lie on both sides.
 [[nodiscard]] inline std::size_t facet_start(const ContactMesh& m) noexcept {
@@ -57,6 +62,14 @@ void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
     a.couette_gap[0] = a.gap[0] * left[1];
     a.resistance[0] = left[0] * left[1] * left[1] * left[1];
     for (std::size_t c = 0; c < cells; ++c) {
+        if (c > 0 && value_of(a.gap[c + 1]) == value_of(a.gap[c]) && value_of(a.gap[c]) == value_of(a.gap[c - 1]) &&
+            parallel<T>) {
+            a.shear_flow_factor[c] = a.shear_flow_factor[c - 1];
+            a.flow_factor[c] = a.flow_factor[c - 1];
+            a.couette_gap[c + 1] = a.couette_gap[c];
+            a.resistance[c + 1] = a.resistance[c];
+            continue;
+        }
         const auto right = s.cells->resistance_and_couette(a.gap[c + 1]);
         const CellTexture<T> here = cell_texture(*s.cells, a.gap[c], left, a.gap[c + 1], right);
         a.shear_flow_factor[c] = 1.0 / here.shear;
@@ -176,11 +189,14 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
     if (s.asperities.sigma > 0.0) {
         // Simpson's rule: the pressure is an exponential of the separation.
         T last = asperity_pressure(*s.f52, s.asperities, a.separation[0]);
+        T middle = last;
         for (std::size_t n = 1; n < a.x.size(); ++n) {
-            const T here = asperity_pressure(*s.f52, s.asperities, a.separation[n]);
+            const bool same = parallel<T> && value_of(a.separation[n]) == value_of(a.separation[n - 1]);
+            const T here = same ? last : asperity_pressure(*s.f52, s.asperities, a.separation[n]);
             if (value_of(last) > 0.0 || value_of(here) > 0.0) {
-                const T middle =
-                    asperity_pressure(*s.f52, s.asperities, T(0.5 * (a.separation[n - 1] + a.separation[n])));
+                middle =
+                    same ? here
+                         : asperity_pressure(*s.f52, s.asperities, T(0.5 * (a.separation[n - 1] + a.separation[n])));
                 const T sixth = (a.x[n] - a.x[n - 1]) * (1.0 / 6.0);
                 out.asperity_load = out.asperity_load + sixth * (last + 4.0 * middle + here);
                 out.asperity_moment =
@@ -222,19 +238,20 @@ ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, con
     T flow = T(0.0);
     if (s.ink != nullptr) {
         // The profile across the gap depends on the flow: q = F(q), F nearly flat, by secants. Numbers with derivatives ride
-        // along: the last step with the settled slope gives them theirs.
-        flow = 0.5 * s.speed * a.couette_gap[facet_start(s.mesh)];
+        // along: the last step with the settled slope gives them theirs, and the flow its last digits.
+        flow = s.flow_share * s.speed * a.couette_gap[facet_start(s.mesh)];
         T next = pass(flow, true).flow;
-        double slope = 0.0;  // of F
+        double slope = s.flow_slope;  // of F
         for (int round = 0; round < kFlowRounds; ++round) {
-            const double before = value_of(flow), f_before = value_of(next);
+            const double before = value_of(flow), f_before = value_of(next), miss = f_before - before;
+            if (std::abs(miss) <= (round == 0 ? 1e-13 : 1e-7) * std::abs(before)) break;
             flow = flow + (next - flow) / (1.0 - slope);
-            const double moved = value_of(flow) - before;
             next = pass(flow, true).flow;
-            if (std::abs(value_of(next) - value_of(flow)) <= 1e-13 * std::abs(value_of(flow))) break;
+            const double moved = value_of(flow) - before;
             if (moved != 0.0) slope = std::clamp((value_of(next) - f_before) / moved, -2.0, 0.7);
         }
         flow = flow + (next - flow) / (1.0 - slope);
+        out.flow_slope = slope;
     }
     out.film = pass(flow, false);
     out.unsettled =

@@ -8,6 +8,7 @@
 
 #include <cmath>
 #include <span>
+#include <type_traits>
 
 #include "libblade/asperity.hpp"
 #include "libblade/cell_flow.hpp"
@@ -42,8 +43,9 @@ struct ContactSetup {
     double supply_factor = 1.0;            ///< temperature factor of the viscosity in the supply
     HeatSetup heat;
     AsperityLaw asperities;
-    double viscosity = 0.03;            ///< of a Newtonian ink at the reference temperature [Pa s]
-    const InkFlowTable* ink = nullptr;  ///< any other law; none: Newtonian
+    double viscosity = 0.03;                    ///< of a Newtonian ink at the reference temperature [Pa s]
+    const InkFlowTable* ink = nullptr;          ///< any other law; none: Newtonian
+    double flow_share = 0.5, flow_slope = 0.0;  ///< where the search for q starts: q / (U g) at the facet; slope of F
     const UniformCubic* f52 = nullptr;
     const UniformCubic* f1 = nullptr;
 };
@@ -72,7 +74,8 @@ struct ContactForces {
     T tangential = T(0.0);        ///< T on the blade, downstream [N/m]
     T temperature_rise = T(0.0);  ///< [K]
     FilmPass<T> film{};
-    bool unsettled = false;  ///< flow and viscosities did not come to agree: values are not valid
+    double flow_slope = 0.0;  ///< dF/dq where flow and viscosities agree
+    bool unsettled = false;   ///< flow and viscosities did not come to agree: values are not valid
     [[nodiscard]] T normal() const { return T(film_load + outer_load + asperity_load); }
 };
 
@@ -168,7 +171,11 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         const T widest = filled(opens_upstream ? gap_up : gap_down);
         return T((4.0 * widest + 3.0 * joint + 1e-6) / slope_out);
     });
-    for (std::size_t n = 0; n < a.x.size(); ++n) a.gap[n] = filled(a.separation[n]);
+    for (std::size_t n = 0; n < a.x.size(); ++n) {
+        const bool same = std::is_same_v<T, double> && n > 0 &&
+                          value_of(a.separation[n]) == value_of(a.separation[n - 1]);  // a parallel facet
+        a.gap[n] = same ? a.gap[n - 1] : filled(a.separation[n]);
+    }
 }
 
 }  // namespace libblade::kernel

@@ -35,6 +35,7 @@ __all__: list[str] = [
     "fields_markdown",
     "flow_cup_viscosity",
     "flow_cups",
+    "gradient",
     "greenwood_tripp_integral",
     "hertz_half_width",
     "hertz_peak_pressure",
@@ -54,6 +55,7 @@ __all__: list[str] = [
     "read_case",
     "regimes",
     "resolve_field",
+    "riding_onset",
     "shear_viscosity",
     "solids_table",
     "solve",
@@ -62,7 +64,9 @@ __all__: list[str] = [
     "sweep",
     "tangent_viscosity",
     "taylor_wedge",
+    "tip_film",
     "to_si",
+    "trace_branches",
     "unit_of_suffix",
     "unusual",
     "version",
@@ -206,6 +210,9 @@ def field_to_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, p
 def fields_markdown() -> str: ...
 def flow_cup_viscosity(cup: str, seconds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any: ...
 def flow_cups() -> list[typing.Any]: ...
+def gradient(
+    case: Case, fields: collections.abc.Sequence[str], options: NipOptions
+) -> tuple[dict[str, typing.Any], dict[str, typing.Any], tuple[str, float, float, int, str]]: ...
 def greenwood_tripp_integral(
     order: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     separation: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -279,6 +286,14 @@ def process_window(
 def read_case(json_text: str) -> Case: ...
 def regimes() -> list[str]: ...
 def resolve_field(path: str) -> typing.Any: ...
+def riding_onset(
+    case: Case,
+    field: str,
+    excess_limit: typing.SupportsFloat | typing.SupportsIndex,
+    low: typing.SupportsFloat | typing.SupportsIndex,
+    high: typing.SupportsFloat | typing.SupportsIndex,
+    mesh: typing.SupportsInt | typing.SupportsIndex,
+) -> tuple[float, float, bool, bool, float, float, tuple[str, float, float, int, str]]: ...
 def shear_viscosity(
     case: Case,
     shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -335,7 +350,23 @@ def taylor_wedge(
     arg3: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     arg4: typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
 ) -> typing.Any: ...
+def tip_film(
+    case: Case,
+    effective_angle: typing.SupportsFloat | typing.SupportsIndex,
+    facet_length: typing.SupportsFloat | typing.SupportsIndex,
+    tilt: typing.SupportsFloat | typing.SupportsIndex,
+    low_gap: typing.SupportsFloat | typing.SupportsIndex,
+    mesh: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]: ...
 def to_si(value: typing.SupportsFloat | typing.SupportsIndex, given: str, unit: str, name: str) -> float: ...
+def trace_branches(
+    case: Case,
+    field: str,
+    low: typing.SupportsFloat | typing.SupportsIndex,
+    high: typing.SupportsFloat | typing.SupportsIndex,
+    excess_limit: typing.SupportsFloat | typing.SupportsIndex,
+    mesh: typing.SupportsInt | typing.SupportsIndex,
+) -> tuple[list[typing.Any], tuple[str, float, float, int, str]]: ...
 def unit_of_suffix(suffix: str, unit: str) -> str: ...
 def unusual(case: Case) -> list[typing.Any]: ...
 def width_loads(

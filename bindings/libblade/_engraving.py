@@ -251,7 +251,7 @@ def cells_under_facet(
     ``engraving`` with closed cells at screen angle 0. ``facet_length`` along the motion [m], at most 100 pitches. ``land_gap`` [m]:
     one number, or (2,) at the facet's start and end, linear between. ``speed`` of the roll [m/s], ``viscosity`` [Pa s],
     ``pressure_in`` at the start over that at the end [Pa]. ``resolution`` mesh cells per pitch, 4 to 400; ``phases`` of the pattern
-    over one period, 1 to 1000: steps should not be much longer than a wall. Time goes with both and with the length: some 1 s for
+    over one period, 1 to 1000: steps should not be much longer than a wall. Time goes with both and with the length: some 0.4 s for
     4 pitches.
 
     Raises InvalidInput on values out of range, NotSolved when a phase does not converge (``on_failure="flag"`` returns it).

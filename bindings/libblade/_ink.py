@@ -265,33 +265,50 @@ class InkFit(_Same):
     def predict(self, shear_rate: npt.ArrayLike) -> ViscosityBand:
         """Viscosity at shear rates above 0 [1/s] with the 90 % band of the curve: linear propagation in the logarithm.
 
-        Warns with LibbladeWarning beyond the measured rates: there the band holds only if the law does. Raises InvalidInput on a
-        rate that is not above 0.
+        Warns with LibbladeWarning beyond the measured rates: there the band holds only if the law does. It stays between the
+        viscosity at the last reading and what a stress that rises with the rate allows, 1 / rate; towards a plateau that the
+        readings do without it opens that far. Raises InvalidInput on a rate that is not above 0.
         """
-        from scipy.special import stdtrit  # noqa: PLC0415 -- slow to import
-
         rate = numbers(shear_rate, "1", "shear_rate")
         if not np.all(rate > 0.0):
             raise refuse("shear_rate", shear_rate, "must be above 0 [1/s]")
-        p, curve = np.log(self.values), LAWS[self.law].curve
-        spread = _spread(curve(p, self.shear_rate)[1] / self.reading_error[:, None])
-        log_eta, slopes = curve(p, rate.ravel())
-        half = stdtrit(self.degrees_of_freedom, 0.95) * np.linalg.norm(slopes @ spread, axis=1)
-        band = [_exp(v).reshape(rate.shape) for v in (log_eta, log_eta - half, log_eta + half)]
         low, high = float(self.shear_rate.min()), float(self.shear_rate.max())
+        log_eta, half = self._log_band(rate.ravel())
+        lower, upper = log_eta - half, log_eta + half
+        if LAWS[self.law].fall is not None:
+            # Beyond the readings the viscosity falls on, but not faster than 1 / rate: the stress rises.
+            ends, widths = self._log_band(np.array([low, high]))
+            below, above = np.log(rate.ravel() / low), np.log(rate.ravel() / high)
+            most, least = ends[0] + widths[0] - below, ends[1] - widths[1] - above
+            if self.upper[0] < math.inf:
+                most = np.minimum(upper, most)
+            if self.lower[1] > 0.0:
+                least = np.maximum(lower, least)
+            upper = np.select([below < 0.0, above > 0.0], [most, np.minimum(upper, ends[1] + widths[1])], upper)
+            lower = np.select([above > 0.0, below < 0.0], [least, np.maximum(lower, ends[0] - widths[0])], lower)
+        band = [_exp(v).reshape(rate.shape) for v in (log_eta, lower, upper)]
         measured = (rate >= low * (1.0 - 1e-9)) & (rate <= high * (1.0 + 1e-9))
         note = ""
         if not np.all(measured):
-            least, most = float(rate.min()), float(rate.max())
+            first, last = float(rate.min()), float(rate.max())
             note = (
-                f"viscosity asked at {least:.3g} to {most:.3g} 1/s, measured from {low:.3g} to {high:.3g} 1/s: up to "
-                f"{max(most / high, low / least):.3g} times beyond, where the band holds only if the {self.law} law does "
+                f"viscosity asked at {first:.3g} to {last:.3g} 1/s, measured from {low:.3g} to {high:.3g} 1/s: up to "
+                f"{max(last / high, low / first):.3g} times beyond, where the band holds only if the {self.law} law does "
                 f"(nip: {NIP_RATES[0]:.0e} to {NIP_RATES[1]:.0e} 1/s)"
             )
             warnings.warn(note, LibbladeWarning, stacklevel=2)
-        viscosity, lower, upper = map(_number, band)
+        eta, least_eta, most_eta = map(_number, band)
         inside = bool(measured) if rate.ndim == 0 else measured
-        return ViscosityBand(_number(rate), viscosity, lower, upper, inside, note)
+        return ViscosityBand(_number(rate), eta, least_eta, most_eta, inside, note)
+
+    def _log_band(self, rate: Floats) -> tuple[Floats, Floats]:
+        """ln viscosity and the half-width of its band, (n,)."""
+        from scipy.special import stdtrit  # noqa: PLC0415 -- slow to import
+
+        p, curve = np.log(self.values), LAWS[self.law].curve
+        spread = _spread(curve(p, self.shear_rate)[1] / self.reading_error[:, None])
+        log_eta, slopes = curve(p, rate)
+        return log_eta, stdtrit(self.degrees_of_freedom, 0.95) * np.linalg.norm(slopes @ spread, axis=1)
 
     def __repr__(self) -> str:
         lines = [f"{self.law}: {self.convergence}, {self.shear_rate.size} readings, scatter {self.scatter:.2g}"]

@@ -16,14 +16,13 @@ from libblade._plots import (
     GREY,
     LABELS,
     ORANGE,
-    OUTPUTS,
     STATEMENT,
     _new_axes,
     _pyplot,
     _unit,
     plot_style,
 )
-from libblade._point import OperatingPoint
+from libblade._point import OUTPUTS, OperatingPoint
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

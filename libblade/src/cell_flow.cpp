@@ -286,9 +286,20 @@ CellFlowTable make_cell_flow_table(const Engraving& e, double smallest_gap, doub
         out.excess[k] = monotone_table(start, step, std::move(excess[k]));
         out.carried[k] = monotone_table(start, step, std::move(carried[k]));
     }
+    // Nodes come in order: what has been reached of h b is kept.
+    double reached = 0.0, at = 0.0;
     out.fast = OctavePair(smallest_gap, largest_gap, [&](double h) -> std::array<double, 4> {
         const Dual<1> gap = variable<1>(h, 0);
-        const Dual<1> resistance = 1.0 / out.pressure_factor(gap), couette = out.land_couette_factor(gap);
+        const Dual<1> resistance = 1.0 / out.pressure_factor(gap);
+        Dual<1> couette = out.land_couette_factor(gap);
+        constexpr double rise = 1e-2;  // per e-fold of the gap, so that it still rises
+        const double held = reached * (1.0 + rise * std::log(std::max(h / std::max(at, 1e-300), 1.0)));
+        if (at > 0.0 && h * couette.v < held) {
+            out.drawn_back_from = std::min(out.drawn_back_from, at);
+            couette = {held / h, {(reached * rise - held) / (h * h)}};
+        } else {
+            reached = h * couette.v, at = h;
+        }
         return {resistance.v, resistance.d[0], couette.v, couette.d[0]};
     });
     return out;

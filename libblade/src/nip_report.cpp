@@ -81,6 +81,9 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
         flag(out, "cells_per_facet", -out.facet_length / pitch_here, -8.0,
              "cells under the facet are few: the averaged film's load is high by some 10 % at 8, 20 % at 4 and 80 % at "
              "2");
+    if (setup.cells != nullptr)
+        flag(out, "shallow_cells", h / setup.cells->drawn_back_from, 1.0,
+             "cells so wide and shallow that the blade drags their ink back: the averaged film is taken at its limit");
     // Boyle: what the air in the cells gives up under the pressure, against the film that would have to fill it.
     if (c.ink.air_fraction > 0.0 && c.roll.engraving.pattern != Pattern::smooth) {
         constexpr double ambient = 101325.0;

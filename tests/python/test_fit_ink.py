@@ -123,6 +123,12 @@ def test_a_plateau_at_high_shear_that_is_not_reached_is_said(law):
     assert len(unknown) >= 8
     assert all(any("infinite_shear_viscosity is not determined" in note for note in fit.notes) for fit in unknown)
     assert sum(fit.lower[1] <= 0.03 <= fit.upper[1] for fit in fits) >= 8
+    far = np.geomspace(1e4, 1e8, 9)
+    with pytest.warns(lb.LibbladeWarning):
+        bands = [fit.predict(far) for fit in unknown]
+    assert sum(bool(np.all((b.lower <= exact(law, far)) & (exact(law, far) <= b.upper))) for b in bands) >= 8
+    # A stress that never falls with the rate: the band goes with 1 / rate at most, and begins at the last reading.
+    assert all(np.all(np.diff(np.log(b.lower * far)) > -1e-9) for b in bands if np.all(b.lower > 1e-12))
 
 
 @pytest.mark.parametrize("law", ["cross", "carreau_yasuda"])

@@ -97,6 +97,11 @@ VALUES = {
     "Tip": lambda: CASE.tip,
     "TwoMaps": lambda maps: maps,
     "ValidityFlag": lambda: lb.solve(CASE.replace({"roll.engraving.screen": "30 1/cm"})).validity[0],
+    "BranchCurve": lambda: lb.branches(CASE, {"setting.line_load": (90, 140)}).curves[0],
+    "BranchDiagram": lambda: lb.branches(CASE, {"setting.line_load": (90, 140)}),
+    "Gradient": lambda: lb.gradient(CASE, ["setting.set_angle", "setting.line_load"]),
+    "RidingOnset": lambda: lb.riding_onset(CASE, {"setting.line_load": (90, 140)}, "0.3 um"),
+    "TipFilm": lambda: lb.tip_film(CASE, "26 deg", "0.4 mm", "0.5 um"),
     "ViscosityBand": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law").predict([1.0, 5.0]),
 }
 MORE = {

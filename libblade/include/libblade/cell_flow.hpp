@@ -22,6 +22,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <vector>
 
 #include "libblade/engraving.hpp"
@@ -95,10 +96,13 @@ struct CellFlowTable {
     std::array<HermiteTable, 2> carried;           ///< ln(s / (1 - s)), s = h0 S / volume, in the pattern's own axes
     double along = 1.0, across = 0.0;  ///< cos^2 and sin^2 of the screen angle: shares of the pattern's axes in x
     OctavePair fast;                   ///< 1 / phi and b along x
-    Convergence convergence;           ///< of the worst cell problem
+    double drawn_back_from = std::numeric_limits<double>::infinity();  ///< gap from which h b would fall [m]
+    Convergence convergence;                                           ///< of the worst cell problem
 
     /// 1 / phi and b of the film over the moving roll, q = U h b / 2 - phi h^3 / (12 eta) dp/dx (+ U volume): the same numbers as
-    /// below to 1e-6, for hot loops; held at their last value beyond the range.
+    /// below to 1e-6, for hot loops; held at their last value beyond the range. In cells many times as wide as deep the blade
+    /// drags so much of their ink back that h b falls while the gap grows; a film that is thicker in the narrower gap is beyond
+    /// the averaged equation, and h b is then kept all but level (drawn_back_from).
     template <class T>
     [[nodiscard]] std::array<T, 2> resistance_and_couette(const T& land_gap) const {
         if (fast.empty()) return {T(1.0), T(1.0)};

@@ -217,12 +217,12 @@ class Load:
 def entry_lengths(angle: float, slope: float, radius: float) -> tuple[float, float]:
     """Gaps of facet that the turn of the flow into it stands for, in the pure shear and in the pressure flow; the fits to Stokes
     flow of tests/reference/stokes_facet_entry (README). `radius`: of the edge over the gap."""
-    b, x = angle, radius * angle**1.3544
-    turn = 0.298 * b / (1 + (0.3408 * radius * b**2.751) ** 0.8103 + (0.2804 * radius * b**0.6326) ** 2) ** 0.6055
+    b, x = angle, radius * angle**1.353
+    turn = 0.298 * b / (1 + (0.3996 * radius * b**2.8377) ** 0.8758 + (0.3566 * radius * b**0.7304) ** 2) ** 0.518
     shear = turn + radius * (slope / 2 - np.tan(b / 2))
     sharp = 0.01879 * b + 0.01179 * b**3 - 0.000434 * b**5
-    above = sharp + 0.01353 * b * x + 0.01491 * b * b * sqrt(x) + 0.00856 * x * x
-    return shear, shear - above / (1 + 0.3349 * x + 0.05725 * b**3 * sqrt(x) + 0.2113 * x * x)
+    above = sharp + 0.02916 * b**1.7821 * x + 0.009897 * x * x
+    return shear, shear - above / (1 + 0.14665 * b**2.2489 * x + 0.20648 * x**1.5 + 0.24437 * x * x)
 
 
 class Gap:

@@ -303,10 +303,14 @@ def test_a_bit_means_the_same_in_every_dataset(case, grid, partly):
         assert np.array_equal(data.validity.attrs["flag_masks"], grid.validity.attrs["flag_masks"])
     bits = dict(zip(grid.validity.flag_meanings.split(), grid.validity.flag_masks.tolist(), strict=True))
     assert list(bits.values()) == [1 << k for k in range(len(bits))]
-    for place in ({"screen": 0, "line_load": 0}, {"screen": 0, "line_load": 1}, {"screen": 1, "line_load": 1}):
+    for place in (
+        {"air_fraction": 0, "line_load": 0},
+        {"air_fraction": 0, "line_load": 1},
+        {"air_fraction": 1, "line_load": 1},
+    ):
         there = other.isel(place)
         point = lb.solve(
-            case.replace({"roll.engraving.screen": float(there.screen), "setting.line_load": float(there.line_load)})
+            case.replace({"ink.air_fraction": float(there.air_fraction), "setting.line_load": float(there.line_load)})
         )
         assert int(there.validity) == sum(bits[flag.name] for flag in point.validity)
 

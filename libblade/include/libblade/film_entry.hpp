@@ -5,7 +5,7 @@
 // above the reservoir. The film on the effective slope m (film.hpp) with an edge parabola gives S and C by integrals of
 // h^-2 and h^-3 alone; what is missing is the turn of the flow, of the order of one gap height of facet. Fits of what
 // Stokes flow (tests/reference/stokes_facet_entry: 15 to 150 deg, edge radii up to 10 gaps) has beyond the film:
-//   S - C to 0.0025, S to 0.011. Sharp: S gains 0.298 b.
+//   S - C to 0.0031, S to 0.0123. Sharp: S gains 0.298 b.
 // The circle of the edge cuts r tan(b/2) off the facet and the parabola r m / 2: their difference is in S and C too.
 #pragma once
 
@@ -28,13 +28,13 @@ template <class T>
     using std::pow, std::sqrt;
     const double half = 0.5 * value_of(angle), cosine = std::cos(half);
     const T tangent = std::tan(half) + (angle - value_of(angle)) * (0.5 / (cosine * cosine));
-    const T round = 0.2804 * radius * pow(angle, 0.6326);
+    const T round = 0.3566 * radius * pow(angle, 0.7304);
     const T turn =
-        0.298 * angle / pow(T(1.0 + pow(T(0.3408 * radius * pow(angle, 2.751)), 0.8103) + round * round), 0.6055);
-    const T x = radius * pow(angle, 1.3544), root = sqrt(x), b2 = angle * angle;
+        0.298 * angle / pow(T(1.0 + pow(T(0.3996 * radius * pow(angle, 2.8377)), 0.8758) + round * round), 0.518);
+    const T x = radius * pow(angle, 1.353), b2 = angle * angle;
     const T sharp = angle * (0.01879 + b2 * (0.01179 - 0.000434 * b2));
-    const T difference = (sharp + 0.01353 * angle * x + 0.01491 * b2 * root + 0.00856 * x * x) /
-                         (1.0 + 0.3349 * x + 0.05725 * b2 * angle * root + 0.2113 * x * x);
+    const T difference = (sharp + 0.02916 * pow(angle, 1.7821) * x + 0.009897 * x * x) /
+                         (1.0 + 0.14665 * pow(angle, 2.2489) * x + 0.20648 * x * sqrt(x) + 0.24437 * x * x);
     const T shear = turn + radius * (0.5 * slope - tangent);
     return {shear, T(shear - difference)};
 }

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <type_traits>
 
 #include "libblade/film.hpp"
@@ -237,18 +238,22 @@ ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, con
     };
     T flow = T(0.0);
     if (s.ink != nullptr) {
-        // The profile across the gap depends on the flow: q = F(q), F nearly flat, by secants. Numbers with derivatives ride
-        // along: the last step with the settled slope gives them theirs, and the flow its last digits.
+        // The profile across the gap depends on the flow: q = F(q), F nearly flat, by secants inside a bracket. Numbers with
+        // derivatives ride along: the last step with the settled slope gives them theirs, and the flow its last digits.
         flow = s.flow_share * s.speed * a.couette_gap[facet_start(s.mesh)];
         T next = pass(flow, true).flow;
-        double slope = s.flow_slope;  // of F
+        double slope = s.flow_slope, low = 0.0, high = std::numeric_limits<double>::infinity();  // of F; of q
         for (int round = 0; round < kFlowRounds; ++round) {
             const double before = value_of(flow), f_before = value_of(next), miss = f_before - before;
-            if (std::abs(miss) <= (round == 0 ? 1e-13 : 1e-7) * std::abs(before)) break;
+            if (std::abs(miss) <= (round == 0 ? 1e-13 : 1e-9) * std::abs(before)) break;
+            (miss > 0.0 ? low : high) = before;
             flow = flow + (next - flow) / (1.0 - slope);
+            const double wanted = value_of(flow);
+            if (!(wanted > low && wanted < high))
+                flow = flow + (std::isfinite(high) ? 0.5 * (low + high) : 2.0 * before) - wanted;
             next = pass(flow, true).flow;
             const double moved = value_of(flow) - before;
-            if (moved != 0.0) slope = std::clamp((value_of(next) - f_before) / moved, -2.0, 0.7);
+            if (moved != 0.0) slope = std::clamp((value_of(next) - f_before) / moved, -20.0, 0.9);
         }
         flow = flow + (next - flow) / (1.0 - slope);
         out.flow_slope = slope;

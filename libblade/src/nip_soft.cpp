@@ -242,7 +242,8 @@ class SoftFilm {
         const T k = pressure * (12.0 * supply);
         if (setup_.cells == nullptr) return {T(k / factor), T(k / factor), shear};
         const auto texture = kernel::cell_texture(*setup_.cells, up.h, up.texture, down.h, down.texture);
-        return {T(k * texture.shear), T(k * texture.flow), T(shear * (up.g + down.g) / (up.h + down.h))};
+        return {T(k * (kernel::one_mean(setup_.mesh, i) ? texture.flow : texture.shear)), T(k * texture.flow),
+                T(shear * (up.g + down.g) / (up.h + down.h))};
     }
 
     /// Pressure that the full cell i asks for at its upstream node; in the cell that the full film ends in, of its full part.

@@ -47,6 +47,10 @@ template <class T>
     return {T(bb * by_shear), T((2.0 * h * bb * bb * by_flow) / (h1 * left[1] + h2 * right[1]))};
 }
 
+/// From the facet on one mean serves both: the film's end moves through these cells, and what the one-pass solution knows at
+/// their nodes has to agree with what it finds inside them.
+[[nodiscard]] inline bool one_mean(const ContactMesh& m, std::size_t cell) noexcept { return cell >= facet_start(m); }
+
 /// Couette gap and flow factors of the engraving.
 template <class T>
 void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
@@ -73,8 +77,8 @@ void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
         }
         const auto right = s.cells->resistance_and_couette(a.gap[c + 1]);
         const CellTexture<T> here = cell_texture(*s.cells, a.gap[c], left, a.gap[c + 1], right);
-        a.shear_flow_factor[c] = 1.0 / here.shear;
         a.flow_factor[c] = 1.0 / here.flow;
+        a.shear_flow_factor[c] = one_mean(s.mesh, c) ? a.flow_factor[c] : T(1.0 / here.shear);
         a.couette_gap[c + 1] = a.gap[c + 1] * right[1];
         a.resistance[c + 1] = right[0] * right[1] * right[1] * right[1];
         left = right;

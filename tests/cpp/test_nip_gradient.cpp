@@ -76,9 +76,9 @@ TEST_CASE("gradients follow differences of solves", "[nip][gradient]") {
         for (std::size_t i = 0; i < fields.size(); ++i) {
             const double x = get_number(c, fields[i]);
             for (double OperatingPoint::*output : kChecked) {
-                const double whole = difference(c, fields[i], output, 2e-5 * x), found = g.by[i].*output;
+                const double whole = difference(c, fields[i], output, 1e-5 * x), found = g.by[i].*output;
                 INFO(fields[i] << ": " << found << " against " << whole);
-                // 1e-6 of the slope, and what the solves' tolerance of 1e-11 leaves over a step of 2e-5. The largest stress is
+                // 1e-6 of the slope, and what the solves' tolerance of 1e-11 leaves over a step of 1e-5. The largest stress is
                 // searched for along the strip, to 1e-11 of itself.
                 const double coarse = output == &OperatingPoint::max_bending_stress ? 1e-4 : 1e-6;
                 CHECK(std::abs(found - whole) <= coarse * std::abs(whole) + 6e-6 * std::abs(p.*output / x));

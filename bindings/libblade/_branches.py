@@ -42,6 +42,18 @@ def _bound(value: Any, field: Field, unit: str, name: str) -> float:
     return number
 
 
+def _one_range(fields: Mapping[str, Any]) -> tuple[Field, float, float]:
+    """The one field of ``{"path": (low, high)}`` with its range, SI."""
+    if len(fields) != 1:
+        raise refuse("fields", len(fields), "must name one field")
+    ((name, ends),) = fields.items()
+    field, unit = _number_field(name)
+    if isinstance(ends, str) or not isinstance(ends, Sequence | np.ndarray) or len(ends) != 2:
+        raise refuse(name, ends, "must be (low, high)")
+    low, high = (_bound(end, field, unit, name) for end in ends)
+    return field, low, high
+
+
 def _limit(excess: Any) -> float:
     return -1.0 if excess is None else positive(excess, "m", "excess")
 
@@ -142,13 +154,7 @@ def branches(
     """
     require_case(case)
     one_of("on_failure", on_failure, ("raise", "flag"))
-    if len(fields) != 1:
-        raise refuse("fields", len(fields), "must name one field")
-    ((name, ends),) = fields.items()
-    field, unit = _number_field(name)
-    if isinstance(ends, str) or not isinstance(ends, Sequence | np.ndarray) or len(ends) != 2:
-        raise refuse(name, ends, "must be (low, high)")
-    low, high = (_bound(end, field, unit, name) for end in ends)
+    field, low, high = _one_range(fields)
     curves, record = _core.trace_branches(case._core, field.path, low, high, _limit(excess), mesh)
     diagram = BranchDiagram(
         case,
@@ -202,13 +208,7 @@ def riding_onset(
     """
     require_case(case)
     one_of("on_failure", on_failure, ("raise", "flag"))
-    if len(fields) != 1:
-        raise refuse("fields", len(fields), "must name one field")
-    ((name, ends),) = fields.items()
-    field, unit = _number_field(name)
-    if isinstance(ends, str) or not isinstance(ends, Sequence | np.ndarray) or len(ends) != 2:
-        raise refuse(name, ends, "must be (low, high)")
-    low, high = (_bound(end, field, unit, name) for end in ends)
+    field, low, high = _one_range(fields)
     lower, upper, down, up, start, end, record = _core.riding_onset(
         case._core, field.path, positive(excess, "m", "excess"), low, high, mesh
     )

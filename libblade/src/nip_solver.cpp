@@ -19,7 +19,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kCrushed = 50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
-constexpr double kLoadTolerance = 1e-11, kTiltTolerance = 1e-10;
+constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11, kTiltTolerance = 1e-10;
 
 kernel::ContactMesh scaled_mesh(int mesh) {
     kernel::ContactMesh m;
@@ -242,7 +242,15 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     };
     State state;
     StripMismatch here;
-    double u = std::log(4.5 * sigma + 1e-9);
+    // Where the lands would carry it alone, or a film of 1.5 sigma.
+    const double b0 = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(t, angle);
+    const double bare = b0 > 0.0 && sigma > 0.0 ? gap_at_pressure(setup_.asperities, load / b0) : 1.5 * sigma;
+    double u = std::log(std::max(bare, 1.5 * sigma) + 3.0 * sigma + 1e-9);
+    // A thinning ink's flow is settled as far as the iteration can use it.
+    const auto settle_to = [&](double error) {
+        setup_.flow_tolerance = std::clamp(1e-3 * error, kFlowTolerance, 1e-5);
+    };
+    settle_to(1.0);
     std::array<double, 2> f = mismatch(angle, u, state, here);
     // Inverse of the Jacobian of (residual, ln N / load) by (angle, u): differences once, then mended by Broyden's rank-one rule
     // (1965, Math. Comput. 19:577).
@@ -258,6 +266,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
         angle += step[0], u += step[1];
         if (!(angle > 10.0 * kSmallestAngle && angle < a0 + 0.05)) return bed;
         const std::array<double, 2> last = f;
+        settle_to(std::abs(last[1]) * std::abs(last[1]));  // what one more round leaves
         f = mismatch(angle, u, state, here);
         if (!std::isfinite(f[0] + f[1])) return bed;
         if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
@@ -294,7 +303,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     const double* given = facet_length != nullptr ? facet_length
                           : facet != nullptr      ? std::get_if<double>(&facet->length)
                                                   : nullptr;
-    if (const Bedded quick = bed_at_once(load, given); quick.ok()) return quick;
+    const Bedded quick = bed_at_once(load, given);
+    setup_.flow_tolerance = kFlowTolerance;
+    if (quick.ok()) return quick;
     const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
     const double friction = -sign_ * mu * load;
 
@@ -502,7 +513,9 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 bool NipSolver::stable(const State& at, const Target& target) {
     // Only the signs count here: differences to one side, half the price of dual numbers.
     const double tilt = at.angle == bedded_angle_ ? 0.0 : at.tilt, dt = 0.02 * tilt_scale_, du = 1e-3;
+    setup_.flow_tolerance = 1e-7;
     const State turned = look(tilt + dt, at.u), closed = look(tilt, at.u - du);
+    setup_.flow_tolerance = kFlowTolerance;
     if (!turned.ok() || !closed.ok()) return false;
     const double here = strip_mismatch(strip_, at.angle, at.force).angle_residual;
     NipResidual r;

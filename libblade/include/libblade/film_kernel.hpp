@@ -150,12 +150,12 @@ void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end
 /// Arrays over the n >= 2 nodes: x increasing [m], h > 0 [m]; over the n - 1 cells: viscosities [Pa s], flow_factor [-].
 /// film_supply < 0: flooded; else the layer [m] arriving on the moving surface, which limits the flow to U film_supply;
 /// ahead of a starved film the pressure is the cavitation pressure. Out: pressure [Pa] (n), downstream of the jump at its node.
-/// work: at least 2 n. flow_only: flow and extent of the film, without pressures and forces.
+/// work: at least 2 n.
 template <class T>
 [[nodiscard]] FilmPass<T> one_pass(std::span<const T> x, std::span<const T> h, std::span<const T> pressure_viscosity,
                                    std::span<const T> shear_viscosity, std::span<const T> flow_factor, T speed,
                                    T pressure_in, T pressure_out, T film_supply, std::span<T> pressure,
-                                   std::span<T> work, const EntryJump<T>& jump = {}, bool flow_only = false,
+                                   std::span<T> work, const EntryJump<T>& jump = {},
                                    const FilmTexture<T>& texture = {}) noexcept {
     const std::size_t n = h.size();
     detail::FilmData<T> d{x,      h,        pressure_viscosity, shear_viscosity,    flow_factor,
@@ -206,7 +206,7 @@ template <class T>
         end_level = detail::place_starved(out, d, last, film_supply, pressure_out);
         p_end = out.ruptured ? T(0.0) : pressure_out;
     }
-    if (!flow_only) detail::add_up(out, d, end_level, p_end);
+    detail::add_up(out, d, end_level, p_end);
     return out;
 }
 

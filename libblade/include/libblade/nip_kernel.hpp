@@ -23,6 +23,13 @@ inline constexpr int kFlowRounds = 40;  // of flow and viscosities that depend o
 template <class T>
 inline constexpr bool parallel = std::is_same_v<T, double>;
 
+/// The cell has the gap of the one before it throughout.
+template <class T>
+[[nodiscard]] bool same_cell(const ContactArrays<T>& a, std::size_t cell) {
+    return parallel<T> && value_of(a.gap[cell + 1]) == value_of(a.gap[cell]) &&
+           value_of(a.gap[cell]) == value_of(a.gap[cell - 1]);
+}
+
 /// First cell of the facet; its rounded ends lie on both sides.
 [[nodiscard]] inline std::size_t facet_start(const ContactMesh& m) noexcept {
     return static_cast<std::size_t>(m.flank_in + m.arc);
@@ -67,8 +74,7 @@ void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
     a.couette_gap[0] = a.gap[0] * left[1];
     a.resistance[0] = left[0] * left[1] * left[1] * left[1];
     for (std::size_t c = 0; c < cells; ++c) {
-        if (c > 0 && value_of(a.gap[c + 1]) == value_of(a.gap[c]) && value_of(a.gap[c]) == value_of(a.gap[c - 1]) &&
-            parallel<T>) {
+        if (c > 0 && same_cell(a, c)) {
             a.shear_flow_factor[c] = a.shear_flow_factor[c - 1];
             a.flow_factor[c] = a.flow_factor[c - 1];
             a.couette_gap[c + 1] = a.couette_gap[c];
@@ -102,6 +108,9 @@ T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a
         if (s.ink == nullptr) {
             a.pressure_viscosity[c] = T(s.viscosity * s.supply_factor);
             a.shear_viscosity[c] = T(s.viscosity * s.supply_factor * s.land_fraction);
+        } else if (c > 0 && same_cell(a, c)) {
+            a.pressure_viscosity[c] = a.pressure_viscosity[c - 1];
+            a.shear_viscosity[c] = a.shear_viscosity[c - 1];
         } else {
             // The flow over a wall is q; what it is against pure shear decides the profile there.
             const T h = sqrt(T(a.gap[c] * a.gap[c + 1])), g = sqrt(T(a.couette_gap[c] * a.couette_gap[c + 1]));
@@ -234,37 +243,40 @@ ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, con
     ContactForces<T> out;
     const T p_in = inlet_pressure(s, flank.corner);
     fill_texture(s, a);
-    const auto pass = [&](const T& flow, bool flow_only) {
+    const auto pass = [&](const T& flow) {
         out.temperature_rise = fill_viscosity(s, flow, a);
         return one_pass<T>(a.x, a.couette_gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in,
                            T(0.0), T(s.film_supply), a.pressure, a.work, facet_entry(s, flank.angle, flank.slope, a),
-                           flow_only, texture(s, a));
+                           texture(s, a));
     };
-    T flow = T(0.0);
-    if (s.ink != nullptr) {
-        // The profile across the gap depends on the flow: q = F(q), F nearly flat, by secants inside a bracket. Numbers with
-        // derivatives ride along: the last step with the settled slope gives them theirs, and the flow its last digits.
-        flow = s.flow_share * s.speed * a.couette_gap[facet_start(s.mesh)];
-        T next = pass(flow, true).flow;
+    if (s.ink == nullptr) {
+        out.film = pass(T(0.0));
+    } else {
+        // The profile across the gap depends on the flow: q = F(q), F nearly flat, by secants inside a bracket.
+        T flow = s.flow_share * s.speed * a.couette_gap[facet_start(s.mesh)];
+        out.film = pass(flow);
         double slope = s.flow_slope, low = 0.0, high = std::numeric_limits<double>::infinity();  // of F; of q
+        const auto miss = [&] { return value_of(out.film.flow) - value_of(flow); };
         for (int round = 0; round < kFlowRounds; ++round) {
-            const double before = value_of(flow), f_before = value_of(next), miss = f_before - before;
-            if (std::abs(miss) <= (round == 0 ? 1e-13 : 1e-9) * std::abs(before)) break;
-            (miss > 0.0 ? low : high) = before;
-            flow = flow + (next - flow) / (1.0 - slope);
+            const double before = value_of(flow), f_before = value_of(out.film.flow), missed = miss();
+            if (std::abs(missed) <= s.flow_tolerance * std::abs(before)) break;
+            (missed > 0.0 ? low : high) = before;
+            flow = flow + (out.film.flow - flow) / (1.0 - slope);
             const double wanted = value_of(flow);
             if (!(wanted > low && wanted < high))
                 flow = flow + (std::isfinite(high) ? 0.5 * (low + high) : 2.0 * before) - wanted;
-            next = pass(flow, true).flow;
+            out.film = pass(flow);
             const double moved = value_of(flow) - before;
-            if (moved != 0.0) slope = std::clamp((value_of(next) - f_before) / moved, -20.0, 0.9);
+            if (moved != 0.0) slope = std::clamp((value_of(out.film.flow) - f_before) / moved, -20.0, 0.9);
         }
-        flow = flow + (next - flow) / (1.0 - slope);
+        if constexpr (!std::is_same_v<T, double>) {
+            // Derivatives of the flow follow by one more step with the settled slope.
+            flow = flow + (out.film.flow - flow) / (1.0 - slope);
+            out.film = pass(flow);
+        }
         out.flow_slope = slope;
+        out.unsettled = !(std::abs(miss()) <= std::max(s.flow_tolerance, 1e-9) * std::abs(value_of(flow)));
     }
-    out.film = pass(flow, false);
-    out.unsettled =
-        s.ink != nullptr && !(std::abs(value_of(out.film.flow) - value_of(flow)) <= 1e-9 * std::abs(value_of(flow)));
     add_to_film(s, flank.corner, p_in, a, out);
     return out;
 }

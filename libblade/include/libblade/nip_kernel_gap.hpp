@@ -46,6 +46,7 @@ struct ContactSetup {
     double viscosity = 0.03;                    ///< of a Newtonian ink at the reference temperature [Pa s]
     const InkFlowTable* ink = nullptr;          ///< any other law; none: Newtonian
     double flow_share = 0.5, flow_slope = 0.0;  ///< where the search for q starts: q / (U g) at the facet; slope of F
+    double flow_tolerance = 1e-11;              ///< where it ends, relative
     const UniformCubic* f52 = nullptr;
     const UniformCubic* f1 = nullptr;
 };

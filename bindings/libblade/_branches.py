@@ -308,6 +308,7 @@ def tip_film(
     """Film and contact under a case's tip at a place: ``effective_angle`` of the blade when the facet is parallel, ``tilt`` of the
     facet (positive: opens towards the incoming ink), ``low_gap`` between mean planes at the facet's lower end.
 
+    Under a soft tip ``low_gap`` is that of the loaded tip by and large, not to the nanometre; ``section.gap`` tells the gap.
     Angles and lengths as text with units, quantities or SI numbers. ``facet_length`` 0 is an unworn edge; a facet that has
     eaten the whole end face is taken so. Raises InvalidInput on values out of range.
     """

@@ -123,7 +123,8 @@ struct TipPlace {
     double tilt = 0.0;             ///< positive: opens towards the incoming ink [rad]
     double low_gap = 1e-6;         ///< between mean planes at the lower facet end, or at the unworn edge [m]
 };
-/// The contact of a case's ink, roll and tip at a place. A facet that has eaten the whole end face is taken so.
+/// The contact of a case's ink, roll and tip at a place. A facet that has eaten the whole end face is taken so. Under a soft tip
+/// low_gap is that of the loaded tip by and large; the section tells the gap.
 /// Throws InvalidInput on values outside their hard ranges.
 [[nodiscard]] TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& options = {});
 

@@ -270,6 +270,7 @@ CellFlowTable make_cell_flow_table(const Engraving& e, double smallest_gap, doub
     const bool isotropic = e.pattern == Pattern::hexagon || e.pattern == Pattern::diamond;
     out.along = isotropic ? 1.0 : std::cos(e.screen_angle) * std::cos(e.screen_angle);
     out.across = 1.0 - out.along;
+    if (e.pattern == Pattern::channel) out.deep_share = out.across;
     std::array<std::vector<double>, 2> excess, carried;
     for (std::size_t i = 0; i < points; ++i) {
         const double h = std::exp(start + step * static_cast<double>(i));

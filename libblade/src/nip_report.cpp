@@ -121,8 +121,11 @@ void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_s
 void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& options) {
     const State& s = p.state;
     const double U = c.setting.surface_speed;
-    const double cells =
-        c.roll.engraving.pattern == Pattern::smooth ? 0.0 : cell_volume(c.roll.engraving) * c.roll.engraving.fill;
+    const CellFlowTable* table = p.solver.setup().cells;
+    const double travels = table != nullptr ? 0.5 * (1.0 + table->deep_share) : 1.0;
+    const double cells = c.roll.engraving.pattern == Pattern::smooth
+                             ? 0.0
+                             : cell_volume(c.roll.engraving) * c.roll.engraving.fill * travels;
     out.film_on_lands = s.film_on_lands(U);
     out.clean_wipe_film = p.solver.clean_wipe_film(s.force.normal);
     out.excess_ink = std::max(0.0, out.film_on_lands - out.clean_wipe_film);

@@ -396,6 +396,9 @@ TEST_CASE("table against the land gap", "[cell_flow]") {
     for (const Engraving& e : {hexagon, channel, elongated}) {
         const CellFlowTable t = make_cell_flow_table(e, 1e-8, 1e-3, 33, coarse);
         REQUIRE(t.convergence.ok());
+        // Grooves along the motion: q = U <h> / 2 exactly, half of their content stays behind.
+        const double turn = std::sin(e.screen_angle) * std::sin(e.screen_angle);
+        CHECK(std::abs(t.deep_share - (e.pattern == Pattern::channel ? turn : 1.0)) < 1e-12);
         INFO("pattern " << static_cast<int>(e.pattern));
         double last = std::numeric_limits<double>::infinity();
         for (double h = 1.3e-9; h < 0.1; h *= 1.31) {
@@ -417,7 +420,8 @@ TEST_CASE("table against the land gap", "[cell_flow]") {
             INFO("gap " << h);
             expect_close(t.pressure_factor(h), c.pressure_factor[0][0], 5e-3, "interpolation, 6.5 points a decade");
             const double moving = couette_factor(c, TextureMotion::moving)[0][0];
-            expect_close(t.land_couette_factor(h) + 2.0 * t.volume / h, moving, 5e-3, "q = U h b / 2 + U volume");
+            expect_close(t.land_couette_factor(h) + (1.0 + t.deep_share) * t.volume / h, moving, 5e-3,
+                         "q = U h b / 2 + U volume (1 + deep share) / 2");
         }
     }
     const CellFlowTable t = make_cell_flow_table(hexagon, 1e-8, 1e-3, 33, coarse);

@@ -159,3 +159,24 @@ def test_pictures(loop):
     assert "peaks at" in lb.describe_film(point)
     for axis in (ax, upper):
         matplotlib.pyplot.close(axis.figure)
+
+
+def test_every_pattern_solves_and_grooves_along_the_motion_leak():
+    """Grooves along the motion lead pressure away under the whole facet, those across it less, closed cells least."""
+    case = lb.example_case("narrow_web_curing").replace({"setting.line_load": 100})
+    lift, carried = {}, {}
+    for name, changes in {
+        "hexagon": {},
+        "diamond": {"roll.engraving.pattern": "diamond"},
+        "elongated": {"roll.engraving.pattern": "elongated", "roll.engraving.aspect": 1.6},
+        "along": {"roll.engraving.pattern": "channel"},
+        "slanted": {"roll.engraving.pattern": "channel", "roll.engraving.screen_angle": "45 deg"},
+        "steep": {"roll.engraving.pattern": "channel", "roll.engraving.screen_angle": "60 deg"},
+    }.items():
+        point = lb.solve(case.replace(changes), step_response=False)
+        lift[name], carried[name] = point.film_load_share, point.ink_carried
+    assert lift["along"] < 0.7 * lift["hexagon"]
+    assert lift["along"] < lift["slanted"] < lift["steep"] < lift["hexagon"]
+    # The blade drags half of what lies in grooves along the motion back: (1 + sin^2) / 2 travels.
+    assert carried["along"] == pytest.approx(0.5 * carried["hexagon"], rel=0.1)
+    assert carried["slanted"] == pytest.approx(0.75 * carried["hexagon"], rel=0.1)

@@ -95,11 +95,12 @@ struct CellFlowTable {
     std::array<HermiteTable, 2> excess;            ///< ln(phi - 1) in the pattern's own axes
     std::array<HermiteTable, 2> carried;           ///< ln(s / (1 - s)), s = h0 S / volume, in the pattern's own axes
     double along = 1.0, across = 0.0;  ///< cos^2 and sin^2 of the screen angle: shares of the pattern's axes in x
+    double deep_share = 1.0;           ///< s along x in a vanishing gap [-]: 1 of closed cells, 0 of grooves along x
     OctavePair fast;                   ///< 1 / phi and b along x
     double drawn_back_from = std::numeric_limits<double>::infinity();  ///< gap from which h b would fall [m]
     Convergence convergence;                                           ///< of the worst cell problem
 
-    /// 1 / phi and b of the film over the moving roll, q = U h b / 2 - phi h^3 / (12 eta) dp/dx (+ U volume): the same numbers as
+    /// 1 / phi and b of the film over the moving roll, q = U h b / 2 - phi h^3 / (12 eta) dp/dx (+ what the cells carry): the same numbers as
     /// below to 1e-6, for hot loops; held at their last value beyond the range. In cells many times as wide as deep the blade
     /// drags so much of their ink back that h b falls while the gap grows; a film that is thicker in the narrower gap is beyond
     /// the averaged equation, and h b is then kept all but level (drawn_back_from).
@@ -123,13 +124,14 @@ struct CellFlowTable {
         if (!(volume > 0.0)) return T(1.0);
         return in_x(log(land_gap), carried, [](const T& z) { return T(1.0 / (1.0 + exp(-z))); });
     }
-    /// b in q = U h0 b / 2 + U volume for the engraved roll moving at U under a blade at rest [-]; 1 in deep cells.
+    /// b in q = U h0 b / 2 + U volume (1 + deep_share) / 2 for the engraved roll moving at U under a blade at rest [-]; 1 in a
+    /// vanishing gap. Closed cells travel whole (deep_share 1); the blade drags half of what lies in grooves along the motion back.
     template <class T>
     [[nodiscard]] T land_couette_factor(const T& land_gap) const {
         using std::exp, std::log;
         if (!(volume > 0.0)) return T(1.0);
         const T left = in_x(log(land_gap), carried, [](const T& z) { return T(1.0 / (1.0 + exp(z))); });
-        return 1.0 - volume * left / land_gap;
+        return 1.0 + volume * ((1.0 - deep_share) - left) / land_gap;
     }
 
   private:

@@ -1,5 +1,5 @@
 #include "bind.hpp"
-#include "libblade/nip.hpp"
+#include "libblade/nip_branches.hpp"
 #include "outputs.hpp"
 
 using namespace libblade;

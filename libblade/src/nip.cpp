@@ -139,7 +139,7 @@ std::string_view to_string(Branch branch) noexcept {
 }
 
 OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
-    if (auto problems = check(nip_case); !problems.empty()) throw InvalidInput(std::move(problems));
+    require_sound(nip_case);
     OperatingPoint out;
     Prepared p = prepare(nip_case, options);
     out.convergence = outcome(p.status);

@@ -211,9 +211,7 @@ BranchCurve both_ways(MovingNip& nip, const std::array<double, 3>& start, const 
 }
 
 void refuse_bad_range(const Case& c, const std::string& field, double from, double to) {
-    const Field* known = find_field(field);
-    if (known == nullptr || known->kind != FieldKind::number || !has_field(c, field))
-        throw InvalidInput({{field, "", "is not a number that this case has"}});
+    require_number(c, field);
     const double now = get_number(c, field);
     if (!(from < to) || !(now >= from && now <= to))
         throw InvalidInput({{field, std::to_string(from) + " to " + std::to_string(to),
@@ -243,15 +241,11 @@ NipOptions nip_options(const BranchOptions& options, FlowTables& own) {
     return nip;
 }
 
-void refuse_bad(const Case& c) {
-    if (auto problems = check(c); !problems.empty()) throw InvalidInput(std::move(problems));
-}
-
 }  // namespace
 
 BranchDiagram trace_branches(const Case& nip_case, const std::string& field, double from, double to,
                              const BranchOptions& options) {
-    refuse_bad(nip_case);
+    require_sound(nip_case);
     refuse_bad_range(nip_case, field, from, to);
     FlowTables own(4);
     const NipOptions nip = nip_options(options, own);
@@ -271,7 +265,7 @@ BranchDiagram trace_branches(const Case& nip_case, const std::string& field, dou
 
 RidingOnset riding_onset(const Case& nip_case, const std::string& field, double excess_limit, double from, double to,
                          const BranchOptions& options) {
-    refuse_bad(nip_case);
+    require_sound(nip_case);
     refuse_bad_range(nip_case, field, from, to);
     if (!(excess_limit > 0.0))
         throw InvalidInput({{"excess_limit", std::to_string(excess_limit), "must be above 0 m"}});

@@ -27,19 +27,10 @@ class Frozen {
         const auto* facet = std::get_if<Facet>(&c.tip);
         elsewhere_ = facet != nullptr ? std::get_if<BeddedElsewhere>(&facet->bedding) : nullptr;
         given_angle_ = facet != nullptr ? std::get_if<BeddedAngle>(&facet->bedding) : nullptr;
-        has_facet_ = facet != nullptr;
-        if (facet != nullptr && std::holds_alternative<double>(facet->length))
-            length_ = std::get<double>(facet->length);
         if (solved_.status != Status::converged) return;
         own_state_ = solved_.branch != Branch::bedded;
         fully_worn_ = solved_.solver.fully_worn();
-        if (elsewhere_ != nullptr) {
-            NipSolver there(bedding_case(c, *elsewhere_), options.mesh, options.tables);
-            const Bedded run_in = there.bed();
-            worn_there_ = there.fully_worn();
-            solved_.status = run_in.status;
-            push(run_in.angle, run_in.state.u, 1e-6);
-        }
+        if (elsewhere_ != nullptr) push(solved_.run_in.angle, solved_.run_in.state.u, 1e-6);
         push(solved_.reference.angle, solved_.reference.state.u, 1e-6);
         // The film answers to the tilt gap / facet length.
         if (own_state_) push(solved_.state.tilt, solved_.state.u, 3e-4 * solved_.solver.tilt_scale());
@@ -56,7 +47,7 @@ class Frozen {
     Vector residuals(const Case& c, const Vector& y, OperatingPoint* out = nullptr) const {
         Vector f(y.size());
         Eigen::Index k = 0;
-        double bedded_angle = kNan, length = has_facet_ ? length_ : 0.0;
+        double bedded_angle = kNan, length = 0.0;
         const double t = tip_thickness(c.blade);
         const auto* facet = std::get_if<Facet>(&c.tip);
         if (facet != nullptr && std::holds_alternative<double>(facet->length)) length = std::get<double>(facet->length);
@@ -66,7 +57,7 @@ class Frozen {
             NipSolver solver(bedding_case(c, there), options_.mesh, options_.tables);
             bedded_angle = y[k];
             if (worn) length = worn_facet_length(t, bedded_angle);
-            solver.take_tip(bedded_angle, length, worn_there_);
+            solver.take_tip(bedded_angle, length, solved_.worn_there);
             const State s = solver.look(0.0, y[k + 1]);
             f[k] = s.angle_residual, f[k + 1] = std::log(s.force.normal / there.line_load);
             k += 2;
@@ -74,15 +65,8 @@ class Frozen {
             bedded_angle = std::get<BeddedAngle>(std::get<Facet>(c.tip).bedding).angle;
             if (worn) length = worn_facet_length(t, bedded_angle);
         }
-        Prepared p{NipSolver(c, options_.mesh, options_.tables),
-                   {},
-                   {},
-                   0.0,
-                   0.0,
-                   {},
-                   solved_.branch,
-                   solved_.bedded_stable,
-                   Status::converged};
+        Prepared p(NipSolver(c, options_.mesh, options_.tables));
+        p.branch = solved_.branch, p.bedded_stable = solved_.bedded_stable;
         const double here = y[k];
         if (std::isnan(bedded_angle) && worn) length = worn_facet_length(t, here);
         p.solver.take_tip(here, length, fully_worn_);
@@ -120,8 +104,7 @@ class Frozen {
     Prepared solved_;
     const BeddedElsewhere* elsewhere_ = nullptr;
     const BeddedAngle* given_angle_ = nullptr;
-    bool has_facet_ = false, own_state_ = false, fully_worn_ = false, worn_there_ = false;
-    double length_ = 0.0;
+    bool own_state_ = false, fully_worn_ = false;
     Vector y_;
     std::vector<double> step_;
 };
@@ -135,12 +118,8 @@ Case with(const Case& c, const std::string& field, double value) {
 }  // namespace
 
 NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, const NipOptions& options) {
-    if (auto problems = check(nip_case); !problems.empty()) throw InvalidInput(std::move(problems));
-    for (const std::string& field : fields) {
-        const Field* known = find_field(field);
-        if (known == nullptr || known->kind != FieldKind::number || !has_field(nip_case, field))
-            throw InvalidInput({{field, "", "is not a number that this case has"}});
-    }
+    require_sound(nip_case);
+    for (const std::string& field : fields) require_number(nip_case, field);
     FlowTables own(4);
     NipOptions o = options;
     if (o.tables == nullptr) o.tables = &own;

@@ -4,6 +4,8 @@
 #include <cmath>
 
 #include "libblade/contact.hpp"
+#include "libblade/error.hpp"
+#include "libblade/parameters.hpp"
 
 namespace libblade::detail {
 
@@ -13,6 +15,16 @@ Convergence outcome(Status status) {
     c.tolerance = 1e-10;
     if (status != Status::converged) c.message = std::string(describe(status));
     return c;
+}
+
+void require_sound(const Case& c) {
+    if (auto problems = check(c); !problems.empty()) throw InvalidInput(std::move(problems));
+}
+
+void require_number(const Case& c, const std::string& field) {
+    const Field* known = find_field(field);
+    if (known == nullptr || known->kind != FieldKind::number || !has_field(c, field))
+        throw InvalidInput({{field, "", "is not a number that this case has"}});
 }
 
 Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere) {
@@ -36,10 +48,11 @@ bool find_bedding(const Case& c, const NipOptions& options, const Bedded& here, 
         p.facet_length = length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle->angle);
     } else if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) {
         NipSolver there(bedding_case(c, *elsewhere), options.mesh, options.tables);
-        const Bedded run_in = there.bed();
-        p.status = run_in.status;
-        if (!run_in.ok()) return false;
-        p.bedded_angle = run_in.angle, p.facet_length = run_in.facet_length;
+        p.run_in = there.bed();
+        p.worn_there = there.fully_worn();
+        p.status = p.run_in.status;
+        if (!p.run_in.ok()) return false;
+        p.bedded_angle = p.run_in.angle, p.facet_length = p.run_in.facet_length;
     }
     return true;
 }
@@ -52,7 +65,7 @@ bool bedded_elsewhere(const Case& c) {
 }
 
 Prepared prepare(const Case& c, const NipOptions& options) {
-    Prepared p{NipSolver(c, options.mesh, options.tables), {}, {}, 0.0, 0.0, {}, Branch::none, false, Status::not_run};
+    Prepared p(NipSolver(c, options.mesh, options.tables));
     p.reference = p.solver.bed();
     p.status = p.reference.status;
     if (!p.reference.ok()) return p;

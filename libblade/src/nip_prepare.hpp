@@ -1,12 +1,15 @@
 // A nip set up and solved at its own setting, and what is read off a state of it. Not installed.
 #pragma once
 
+#include <utility>
+
 #include "nip_solver.hpp"
 
 namespace libblade::detail {
 
 /// A solved nip ready for questions: the solver bedded and set, what the holder keeps, and the state reached.
 struct Prepared {
+    explicit Prepared(NipSolver of) : solver(std::move(of)) {}
     NipSolver solver;
     Target target;
     Bedded reference;  ///< bedded at this very setting: fixes the holder position
@@ -15,7 +18,14 @@ struct Prepared {
     Branch branch = Branch::none;
     bool bedded_stable = false;
     Status status = Status::not_run;
+    Bedded run_in;  ///< where the facet ran in elsewhere, if it did
+    bool worn_there = false;
 };
+
+/// Throws InvalidInput on values outside their hard ranges.
+void require_sound(const Case& c);
+/// Throws InvalidInput on a path that is no number of this case.
+void require_number(const Case& c, const std::string& field);
 
 [[nodiscard]] Convergence outcome(Status status);
 [[nodiscard]] Prepared prepare(const Case& c, const NipOptions& options);

@@ -228,9 +228,7 @@ class SoftFilm {
     };
     template <class T>
     [[nodiscard]] CellLaw<T> cell_law(std::size_t i, const End<T>& up, const End<T>& down, const T& q) const {
-        const auto near_from = static_cast<std::size_t>(setup_.mesh.flank_in);
-        const std::size_t near_to = near_from + static_cast<std::size_t>(setup_.mesh.facet + 2 * setup_.mesh.arc);
-        const double U = setup_.speed, factor = i >= near_from && i < near_to ? setup_.flow_factor : 1.0;
+        const double U = setup_.speed, factor = kernel::under_tip(setup_.mesh, i) ? setup_.flow_factor : 1.0;
         T pressure = T(setup_.viscosity), shear = T(setup_.viscosity);
         if (setup_.ink != nullptr) {
             const auto eta = setup_.ink->at(T(U / sqrt(up.h * down.h)), T(2.0 / U * q / sqrt(up.g * down.g) - 1.0));
@@ -480,7 +478,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                                                 {},
                                                 {},
                                                 r,
-                                                kernel::facet_entry(setup_, flank.angle, flank.slope, a),
+                                                kernel::facet_entry(setup_, kernel::facet_turn(setup_, flank, a), a),
                                                 kernel::texture(setup_, a)};
     if (sweep.started) {
         const std::size_t i = sweep.start_cell;

@@ -34,6 +34,12 @@ Case with_load(Case c) {
     return c;
 }
 
+/// Facet of a tip bedded at an angle [m]: as given, or worn to the blade's whole end.
+double facet_length_at(const Facet* facet, const double* given, double thickness, double angle) {
+    if (facet == nullptr) return 0.0;
+    return given != nullptr ? *given : worn_facet_length(thickness, angle);
+}
+
 State failed(State state, Status status) {
     state.status = status;
     return state;
@@ -116,17 +122,15 @@ Strip NipSolver::strip(double facet_length, double facet_angle) const {
     return strip_of(case_, facet_length * std::sin(facet_angle));
 }
 
-double NipSolver::ink_side_angle(double angle) const noexcept {
-    if (sign_ < 0) return angle;
-    return fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle;
+double NipSolver::cut_side_angle(double angle) const noexcept {
+    return (fully_worn_ ? std::numbers::pi : 0.5 * std::numbers::pi) - angle;
 }
+
+double NipSolver::ink_side_angle(double angle) const noexcept { return sign_ > 0 ? cut_side_angle(angle) : angle; }
+
+double NipSolver::far_side_angle(double angle) const noexcept { return sign_ > 0 ? angle : cut_side_angle(angle); }
 
 double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * setup_.asperities.sigma; }
-
-double NipSolver::far_side_angle(double angle) const noexcept {
-    if (sign_ > 0) return angle;
-    return fully_worn_ ? std::numbers::pi - angle : 0.5 * std::numbers::pi - angle;
-}
 
 kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
     const double turned = setup_.facet_length > 0.0 ? tilt : 0.0;
@@ -231,8 +235,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     if (given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
     fully_worn_ = facet != nullptr && (given == nullptr || *given * std::sin(angle) > t);
     const auto mismatch = [&](double at, double place, State& state, StripMismatch& blade) {
-        const double b = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(t, at);
-        set_facet(b, at);
+        set_facet(facet_length_at(facet, given, t, at), at);
         state.angle = at, state.u = place, state.low_gap = low_gap(place);
         state.contact = contact_at(0.0, at, state.low_gap);
         state.force = on_blade(state.contact);
@@ -243,7 +246,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     State state;
     StripMismatch here;
     // Where the lands would carry it alone, or a film of 1.5 sigma.
-    const double b0 = facet == nullptr ? 0.0 : given != nullptr ? *given : worn_facet_length(t, angle);
+    const double b0 = facet_length_at(facet, given, t, angle);
     const double bare = b0 > 0.0 && sigma > 0.0 ? gap_at_pressure(setup_.asperities, load / b0) : 1.5 * sigma;
     double u = std::log(std::max(bare, 1.5 * sigma) + 3.0 * sigma + 1e-9);
     // A thinning ink's flow is settled as far as the iteration can use it.
@@ -322,9 +325,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     for (int round = 0; round < 60; ++round) {
-        const double b = facet == nullptr   ? 0.0
-                         : given != nullptr ? *given
-                                            : worn_facet_length(tip_thickness(case_.blade), angle);
+        const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
@@ -419,7 +420,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     state.angle = bedded_angle_ - sign_ * tilt;
     if (state.angle < kSmallestAngle || state.angle > 1.55) return failed(state, Status::out_of_range);
     const StripJacobian& J = jacobian_;
-    const double det = J.residual_by_angle * J.interference_by_normal - J.residual_by_normal * J.interference_by_angle;
+    const double det = J.determinant();
     double turn = 0.0;  // change of angle that the blade asks for
     const auto surplus = [&](double u) {
         state.u = u;
@@ -512,9 +513,9 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 
 bool NipSolver::stable(const State& at, const Target& target) {
     // Only the signs count here: differences to one side, half the price of dual numbers.
-    const double tilt = at.angle == bedded_angle_ ? 0.0 : at.tilt, dt = 0.02 * tilt_scale_, du = 1e-3;
+    const double dt = 0.02 * tilt_scale_, du = 1e-3;
     setup_.flow_tolerance = 1e-7;
-    const State turned = look(tilt + dt, at.u), closed = look(tilt, at.u - du);
+    const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
     setup_.flow_tolerance = kFlowTolerance;
     if (!turned.ok() || !closed.ok()) return false;
     const double here = strip_mismatch(strip_, at.angle, at.force).angle_residual;
@@ -531,8 +532,7 @@ bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed)
     // surplus of N times the determinant. Along that line the drive is sign r / residual_by_angle.
     std::array<double, 2> surplus = r.load_by;
     if (fixed) {
-        const double det =
-            J.residual_by_angle * J.interference_by_normal - J.residual_by_normal * J.interference_by_angle;
+        const double det = J.determinant();
         for (std::size_t k = 0; k < 2; ++k)
             surplus[k] = (r.interference_by[k] * J.residual_by_angle - r.angle_by[k] * J.interference_by_angle) / det;
     }

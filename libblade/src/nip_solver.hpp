@@ -123,6 +123,8 @@ class NipSolver {
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
     [[nodiscard]] double far_side_angle(double angle) const noexcept;
+    /// Of the blade's end face, or of the front that is left of it.
+    [[nodiscard]] double cut_side_angle(double angle) const noexcept;
 
     const Case case_;  // its load is a line load or an interference
     std::shared_ptr<const CellFlowTable> cells_;

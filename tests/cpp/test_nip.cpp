@@ -9,6 +9,7 @@
 #include "expect.hpp"
 #include "libblade/error.hpp"
 #include "libblade/film.hpp"
+#include "libblade/nip_branches.hpp"
 #include "libblade/root.hpp"
 
 using namespace libblade;

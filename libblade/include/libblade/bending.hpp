@@ -166,6 +166,9 @@ struct StripJacobian {
     double residual_by_normal = 0.0;      ///< [rad m/N]
     double interference_by_angle = 0.0;   ///< [m/rad]
     double interference_by_normal = 0.0;  ///< [m2/N]
+    [[nodiscard]] double determinant() const noexcept {
+        return residual_by_angle * interference_by_normal - residual_by_normal * interference_by_angle;
+    }
 };
 [[nodiscard]] StripJacobian strip_jacobian(const Strip& strip, double effective_angle, const ContactForce& force,
                                            int steps = kStripSteps);

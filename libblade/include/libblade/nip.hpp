@@ -131,14 +131,4 @@ struct TipPlace {
 /// One operating point of a case. Throws InvalidInput on values outside their hard ranges; a solve that fails is a status.
 [[nodiscard]] OperatingPoint solve(const Case& nip_case, const NipOptions& options = {});
 
-/// Largest and smallest surface speed [m/s] up to which excess_ink stays below a limit [m] when the blade, bedded at the
-/// case's setting, is run faster or slower without re-bedding.
-struct SpeedLimit {
-    double upper;  ///< NaN: not reached up to the range's end
-    double lower;
-    double searched_from, searched_to;
-    Convergence convergence;
-};
-[[nodiscard]] SpeedLimit speed_limit(const Case& nip_case, double excess_limit, double factor = 3.0);
-
 }  // namespace libblade

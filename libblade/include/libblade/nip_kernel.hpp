@@ -30,11 +30,6 @@ template <class T>
            value_of(a.gap[cell]) == value_of(a.gap[cell - 1]);
 }
 
-/// First cell of the facet; its rounded ends lie on both sides.
-[[nodiscard]] inline std::size_t facet_start(const ContactMesh& m) noexcept {
-    return static_cast<std::size_t>(m.flank_in + m.arc);
-}
-
 /// The engraving in one cell of the gap: means of b^3 / phi for P2 and P3 of the smooth film in the Couette gap g = h b.
 template <class T>
 struct CellTexture {
@@ -63,10 +58,8 @@ template <class T>
 void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
     const std::size_t cells = a.x.size() - 1;
     if (s.cells == nullptr) {
-        const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);
-        const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
         for (std::size_t c = 0; c < cells; ++c)
-            a.flow_factor[c] = a.shear_flow_factor[c] = T(c >= near_from && c < near_to ? s.flow_factor : 1.0);
+            a.flow_factor[c] = a.shear_flow_factor[c] = T(under_tip(s.mesh, c) ? s.flow_factor : 1.0);
         for (std::size_t n = 0; n <= cells; ++n) a.couette_gap[n] = a.gap[n];
         return;
     }
@@ -101,8 +94,6 @@ template <class T>
 T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a) {
     using std::sqrt;
     const std::size_t cells = a.x.size() - 1;
-    const auto near_from = static_cast<std::size_t>(s.mesh.flank_in);  // facet and its rounded ends
-    const std::size_t near_to = near_from + static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc);
     const bool warms = s.heat.length > 0.0 && s.heat.andrade_constant > 0.0;
     for (std::size_t c = 0; c < cells; ++c) {
         if (s.ink == nullptr) {
@@ -126,9 +117,9 @@ T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a
                 a.shear_viscosity[c] * (a.couette_gap[c] + a.couette_gap[c + 1]) / (a.gap[c] + a.gap[c + 1]);
     if (s.heat.length <= 0.0) return T(0.0 * flow);
     T shear_power = T(0.0);  // at the supply temperature, as if full: the ruptured part is short
-    T thinnest = a.gap[near_from];
+    T thinnest = a.gap[static_cast<std::size_t>(s.mesh.flank_in)];
     for (std::size_t c = 0; c < cells; ++c) {
-        if (c >= near_from && c < near_to && value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
+        if (under_tip(s.mesh, c) && value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
         shear_power = shear_power + a.shear_viscosity[c] * (2.0 * s.speed * s.speed) * (a.x[c + 1] - a.x[c]) /
                                         (a.couette_gap[c] + a.couette_gap[c + 1]);
     }
@@ -142,19 +133,39 @@ T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a
     return rise;
 }
 
-/// What the turn of the flow into the gap adds at the start of the facet (film_entry.hpp); nothing without a flat part.
+/// The ink-side flank: angle of the ink wedge b [rad], its Stokes corner factor and its effective slope (film.hpp).
 template <class T>
-EntryJump<T> facet_entry(const ContactSetup& s, const T& angle, const T& slope, const ContactArrays<T>& a) {
+struct Flank {
+    T angle, corner, slope;
+};
+template <class T>
+[[nodiscard]] Flank<T> flank_at(const T& angle) {
+    using std::sqrt;
+    const double b = value_of(angle);
+    const T corner = corner_factor(b) + (angle - b) * corner_factor_slope(b);
+    return {angle, corner, T(sqrt(T(6.0 / corner)))};
+}
+
+/// What the turn of the flow into the gap stands for at the start of the facet (film_entry.hpp); nothing without a flat part.
+template <class T>
+EntryLength<T> facet_turn(const ContactSetup& s, const Flank<T>& flank, const ContactArrays<T>& a) {
     const std::size_t start = facet_start(s.mesh);
-    EntryJump<T> jump;
-    if (!(value_of(a.x[start + static_cast<std::size_t>(s.mesh.facet)]) > value_of(a.x[start]))) return jump;
-    const EntryLength<T> more = entry_length(angle, slope, T(s.edge_radius / a.gap[start]));
+    if (!(value_of(a.x[start + static_cast<std::size_t>(s.mesh.facet)]) > value_of(a.x[start])))
+        return {T(0.0), T(0.0)};
+    return entry_length(flank.angle, flank.slope, T(s.edge_radius / a.gap[start]));
+}
+
+/// The pressure and drag it adds under the viscosities as they stand.
+template <class T>
+EntryJump<T> facet_entry(const ContactSetup& s, const EntryLength<T>& turn, const ContactArrays<T>& a) {
+    const std::size_t start = facet_start(s.mesh);
     const T h = a.couette_gap[start];
     const T k = 12.0 * a.pressure_viscosity[start - 1] / (a.flow_factor[start - 1] * h);
+    EntryJump<T> jump;
     jump.node = start;
-    jump.P2 = k * more.shear;
-    jump.P3 = k * more.pressure / h;
-    jump.drag = a.shear_viscosity[start - 1] * s.speed * more.shear;
+    jump.P2 = k * turn.shear;
+    jump.P3 = k * turn.pressure / h;
+    jump.drag = a.shear_viscosity[start - 1] * s.speed * turn.shear;
     return jump;
 }
 
@@ -224,30 +235,17 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
     }
 }
 
-/// The ink-side flank: angle of the ink wedge b [rad], its Stokes corner factor and its effective slope (film.hpp).
-template <class T>
-struct Flank {
-    T angle, corner, slope;
-};
-template <class T>
-[[nodiscard]] Flank<T> flank_at(const T& angle) {
-    using std::sqrt;
-    const double b = value_of(angle);
-    const T corner = corner_factor(b) + (angle - b) * corner_factor_slope(b);
-    return {angle, corner, T(sqrt(T(6.0 / corner)))};
-}
-
 /// Forces of the contact on the gap as it stands.
 template <class T>
 ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, const ContactArrays<T>& a) {
     ContactForces<T> out;
     const T p_in = inlet_pressure(s, flank.corner);
     fill_texture(s, a);
+    const EntryLength<T> turn = facet_turn(s, flank, a);
     const auto pass = [&](const T& flow) {
         out.temperature_rise = fill_viscosity(s, flow, a);
         return one_pass<T>(a.x, a.couette_gap, a.pressure_viscosity, a.shear_viscosity, a.flow_factor, T(s.speed), p_in,
-                           T(0.0), T(s.film_supply), a.pressure, a.work, facet_entry(s, flank.angle, flank.slope, a),
-                           texture(s, a));
+                           T(0.0), T(s.film_supply), a.pressure, a.work, facet_entry(s, turn, a), texture(s, a));
     };
     if (s.ink == nullptr) {
         out.film = pass(T(0.0));

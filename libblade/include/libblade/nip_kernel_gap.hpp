@@ -7,6 +7,7 @@
 #pragma once
 
 #include <cmath>
+#include <cstddef>
 #include <span>
 #include <type_traits>
 
@@ -25,6 +26,17 @@ struct ContactMesh {
         return static_cast<std::size_t>(flank_in + arc + facet + arc + flank_out) + 1;
     }
 };
+
+/// First cell of the facet; its rounded ends lie on both sides.
+[[nodiscard]] inline std::size_t facet_start(const ContactMesh& m) noexcept {
+    return static_cast<std::size_t>(m.flank_in + m.arc);
+}
+
+/// The cell lies under the facet or its rounded ends.
+[[nodiscard]] inline bool under_tip(const ContactMesh& m, std::size_t cell) noexcept {
+    const auto start = static_cast<std::size_t>(m.flank_in);
+    return cell >= start && cell < start + static_cast<std::size_t>(m.facet + 2 * m.arc);
+}
 
 /// Everything about the contact that does not change while tilt and gap are sought.
 struct ContactSetup {

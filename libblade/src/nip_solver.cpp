@@ -390,6 +390,18 @@ void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional
     set_facet(facet_length, bedded_angle);
 }
 
+void NipSolver::take_profile(std::span<const double> profile) {
+    profile_.assign(profile.begin(), profile.end());
+    setup_.profile = profile_;
+}
+
+void NipSolver::respond_about(const State& at) {
+    jacobian_ = blade_at(at);
+    reference_load_ = at.force.normal;
+    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, at.low_gap);
+    tilt_scale_ = setup_.facet_length > 0.0 ? film / setup_.facet_length : 2e-3;
+}
+
 State NipSolver::look(double tilt, double u) {
     State state;
     state.tilt = tilt, state.u = u, state.low_gap = low_gap(u);

@@ -1,9 +1,12 @@
 #include "bind.hpp"
+#include "libblade/case.hpp"
 #include "libblade/feather.hpp"
 
 using namespace libblade;
 
 void bind_feather(py::module_& module) {
+    module.def(
+        "tip_thickness", [](const Case& c) { return tip_thickness(c.blade); }, py::arg("case"));
     module.def(
         "feather_stress",
         [](double angle, double pressure, double shear) {

@@ -18,10 +18,12 @@ namespace {
 
 using namespace detail;
 
-constexpr double kJumpStep = 0.02;      // [m] a step this short that still fails stands on a fold
-constexpr double kEulerStep = 0.1;      // [m] carried over it
-constexpr double kShortestStep = 1e-6;  // [m]
-constexpr double kJumped = 0.1;         // relative change of the film that makes a jump
+constexpr double kJumpStep = 0.02;                // [m] a step this short that still fails stands on a fold
+constexpr double kForget = 0.9, kToAndFro = 5.0;  // rejected steps among the last ten or so: the rates jump to and fro
+constexpr double kLoose = 1e-4;                   // tolerance there
+constexpr double kEulerStep = 0.1;                // [m] carried over it
+constexpr double kShortestStep = 1e-6;            // [m]
+constexpr double kJumped = 0.1;                   // relative change of the film that makes a jump
 
 constexpr std::array kWatched{WearEventKind::fully_worn, WearEventKind::facet_limit, WearEventKind::length_limit,
                               WearEventKind::excess_limit, WearEventKind::thin_tip_used_up};
@@ -127,7 +129,10 @@ class Integration {
             Look next;
             const bool sound =
                 stepper->take(rates, at.tip, at.in_step, ds) && run_.look(stepper->end(), at.in_step + ds, next);
-            const double error = sound ? stepper->error(options_.tolerance) : 1e9;
+            const double tolerance = at.to_and_fro ? std::max(options_.tolerance, kLoose) : options_.tolerance;
+            const double error = sound ? stepper->error(tolerance) : 1e9;
+            at.trouble = kForget * at.trouble + (error <= 1.0 ? 0.0 : 1.0);
+            if (at.trouble > kToAndFro) at.to_and_fro = true;
             if (!(error <= 1.0)) {
                 ++out_.steps_rejected;
                 at.next_step = ds * (sound ? std::min(stepper->growth(error), 0.9) : 0.25);
@@ -160,6 +165,7 @@ class Integration {
         now_ = next;
         at.next_step = 10.0 * kEulerStep;
         if (jumped) note(WearEventKind::branch_jump);
+        at.to_and_fro = at.to_and_fro && !jumped;
         run_.record(out_, now_);
         return true;
     }

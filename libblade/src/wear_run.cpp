@@ -134,29 +134,34 @@ bool WearRun::go_round(HeldNip& nip, const Target& mean, Look& out) {
     out.rub.pressure.assign(tip_->places(), 0.0);
     const bool still = amplitude == 0.0 && (!mean.fixed || begin_.roll.run_out == 0.0);
     const int phases = still ? 1 : kPhases;
-    Vector pressure(tip_->places());
     for (int k = 0; k < phases; ++k) {
         Target now = mean;
         if (!still) {
             const double wave = std::sin(2.0 * std::numbers::pi * (k + 0.5) / phases);
             now.load *= 1.0 + amplitude * wave, now.interference += swing * wave;
         }
-        out.state = nip.settle(out.place, now);
         ++solves_;
+        out.state = nip.settle(out.place, now);
         if (!out.state.ok())
             return fail(out.state.status,
                         (still ? "" : "within a turn of the roll: ") + std::string(describe(out.state.status)));
         out.place = place_of(out.state);
-        const double part = 1.0 / phases, film = out.state.film_on_lands(nip.speed());
-        out.rub.asperity_load += part * out.state.contact.asperity_load;
-        out.rub.asperity_moment += part * out.state.contact.asperity_moment;
-        out.film += part * film, out.film_over_turn = std::max(out.film_over_turn, film);
-        out.excess += part * nip.excess(out.state);
-        if (pressure.empty()) continue;
-        nip.asperity_pressures(out.state, pressure);
-        for (std::size_t i = 0; i < pressure.size(); ++i) out.rub.pressure[i] += part * pressure[i];
+        add(nip, 1.0 / phases, out);
     }
     return true;
+}
+
+void WearRun::add(const HeldNip& nip, double part, Look& out) {
+    const State& state = out.state;
+    const double film = state.film_on_lands(nip.speed());
+    out.rub.asperity_load += part * state.contact.asperity_load;
+    out.rub.asperity_moment += part * state.contact.asperity_moment;
+    out.film += part * film, out.film_over_turn = std::max(out.film_over_turn, film);
+    out.excess += part * nip.excess(state);
+    if (out.rub.pressure.empty()) return;
+    pressure_.resize(out.rub.pressure.size());
+    nip.asperity_pressures(state, pressure_);
+    for (std::size_t i = 0; i < pressure_.size(); ++i) out.rub.pressure[i] += part * pressure_[i];
 }
 
 bool WearRun::look(const Vector& y, double in_step, Look& out) {

@@ -54,6 +54,7 @@ class WearRun {
     };
     [[nodiscard]] std::optional<Here> here(const Vector& y, double in_step);
     [[nodiscard]] bool go_round(HeldNip& nip, const Target& mean, Look& out);
+    void add(const HeldNip& nip, double part, Look& out);
     [[nodiscard]] bool set_holder(const Case& at, Target& out);
     [[nodiscard]] bool move_holder(const Target& to);
     void make_tip();
@@ -72,6 +73,7 @@ class WearRun {
     std::unique_ptr<WornTip> tip_;
     double first_along_ = 0.0;  ///< of the facet's centre when the blade was new [m]
     double thin_length_ = 0.0;  ///< length lost at which the step of a thin tip is at the roll [m]; 0: none
+    Vector pressure_;
     Convergence why_;
     int solves_ = 0;
 };

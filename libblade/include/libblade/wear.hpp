@@ -22,7 +22,9 @@
 // the centre at c along and y across the square end (full facet: dL sin a0). In both, the free length falls by c.
 //
 // The blade remembers where it stands: from point to point it turns the way its elastic tip drives it (quasi-static), so
-// it stays on its branch while there is one and jumps where that folds (event branch_jump). Under a ripple the nip is
+// it stays on its branch while there is one and jumps where that folds (event branch_jump). A thick film
+// under a parallel facet has two states within a thousandth of a degree, torn or not, and wears to and fro between them
+// hundreds of times in a life; once half of the steps are rejected, they are good to 1e-4 only and pass over that. Under a ripple the nip is
 // followed round a turn of the roll and the wear is the mean over it.
 //
 // Left out: change of roughness; dynamics.
@@ -74,6 +76,8 @@ struct WearState {
     double load = 0.0, interference = 0.0;  ///< what the holder keeps, at the start of the step [N/m], [m]
     double load_end = 0.0, interference_end = 0.0;  ///< and at its end
     double recess = 0.0;                            ///< of the facet's centre when the holder was set [m]
+    double trouble = 0.0;                           ///< steps rejected of late
+    bool to_and_fro = false;                        ///< the tolerance is 1e-4: see above
     bool begun = false;                             ///< the changes of this step are made
 };
 

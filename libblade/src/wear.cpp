@@ -23,6 +23,7 @@ constexpr double kForget = 0.9, kToAndFro = 5.0;  // rejected steps among the la
 constexpr double kLoose = 1e-4;                   // tolerance there
 constexpr double kEulerStep = 0.1;                // [m] carried over it
 constexpr double kShortestStep = 1e-6;            // [m]
+constexpr int kHalvings = 14;                     // of a step in search of a jump
 constexpr double kJumped = 0.1;                   // relative change of the film that makes a jump
 
 constexpr std::array kWatched{WearEventKind::fully_worn, WearEventKind::facet_limit, WearEventKind::length_limit,
@@ -187,6 +188,8 @@ class Integration {
                 return stop(root.status, "an event of the wear history was not found");
             if (!event || root.x < event_share) event = kind, event_share = root.x;
         }
+        if (const auto jump = jump_within(stepper, ds, next, event_share))
+            event = WearEventKind::branch_jump, event_share = *jump;
         const Vector y = event ? stepper.within(event_share) : stepper.end();
         const double in_step = last && !event ? run_.length() : at.in_step + event_share * ds;
         Look here = next;
@@ -196,9 +199,25 @@ class Integration {
         at.next_step = event ? std::min(following, ds) : following;
         if (event) note(*event);
         if (event == WearEventKind::fully_worn) run_.wear_through();
+        if (event == WearEventKind::branch_jump) at.to_and_fro = false;
         run_.record(out_, now_);
         if (event && ends_history(*event)) return stop(Status::converged);
         return watched();
+    }
+
+    /// Where the film jumps in a step, as a share of it before `until`: halved until the jump is all there is.
+    std::optional<double> jump_within(const WearStepper& stepper, double ds, const Look& next, double until) {
+        const auto apart = [](double a, double b) { return std::abs(a - b) > kJumped * std::min(a, b); };
+        double left = 0.0, right = until, film_left = now_.film, film_right = next.film;
+        for (int half = 0; half < kHalvings && apart(film_left, film_right); ++half) {
+            const double middle = 0.5 * (left + right);
+            Look there;
+            if (!run_.look(stepper.within(middle), run_.state().in_step + middle * ds, there)) return {};
+            const bool in_left = std::abs(there.film - film_left) > std::abs(there.film - film_right);
+            (in_left ? right : left) = middle, (in_left ? film_right : film_left) = there.film;
+        }
+        if (apart(film_left, film_right)) return right;
+        return {};
     }
 
     bool watched() {

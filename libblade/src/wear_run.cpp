@@ -31,6 +31,20 @@ double thin_tip_length(const Case& c, const Cut& first, double angle) {
     return step_wear(t, {tip.thickness, tip.length + first.along, tip.flush}, angle).length_lost_to_step;
 }
 
+/// Takes length off the tip. In the last of a thin tip the facet's centre passes the step: what is left of it there stands for
+/// the body's end.
+void shorten(Blade& blade, double lost) {
+    if (blade.sections.empty()) {
+        blade.free_length -= lost;
+        return;
+    }
+    constexpr double shortest = 1e-5;  // [m] as the field table has it
+    const std::size_t last = blade.sections.size() - 1;
+    const double left = blade.sections[last].length - lost, lacking = std::max(0.0, shortest - left);
+    blade.sections[last].length = left + lacking;
+    if (last > 0) blade.sections[last - 1].length -= lacking;
+}
+
 }  // namespace
 
 WearRun::WearRun(const Case& first, const Schedule& schedule, const WearOptions& options, const WearState* from)
@@ -109,8 +123,7 @@ std::optional<WearRun::Here> WearRun::here(const Vector& y, double in_step) {
     const double share = length_ > 0.0 ? in_step / length_ : 0.0;
     Here out{case_within(begin_, schedule_[state_.step], share), kept(share)};
     const Cut cut = tip_->cut(y);
-    auto& blade = out.now.blade;
-    (blade.sections.empty() ? blade.free_length : blade.sections.back().length) -= cut.along - first_along_;
+    shorten(out.now.blade, cut.along - first_along_);
     const double radius = std::visit([](const auto& tip) { return tip.edge_radius; }, begin_.tip);
     const HeldTip tip = tip_->held(y);
     out.now.tip = Facet{tip.facet_length, BeddedAngle{tip.bedded_angle}, radius};

@@ -6,19 +6,17 @@
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 #include <cmath>
 #include <fstream>
-#include <numbers>
 #include <sstream>
 #include <vector>
 
 #include "expect.hpp"
 #include "libblade/error.hpp"
+#include "wear_cases.hpp"
 
 using namespace libblade;
+using namespace wear_cases;
 
 namespace {
-
-constexpr double deg = std::numbers::pi / 180.0;
-constexpr double kWear = 2e-15, kLoad = 100.0;
 
 std::vector<std::vector<double>> rows(const std::string& name) {
     std::ifstream table(std::string(LIBBLADE_TEST_REFERENCE) + "/archard_1953/" + name);
@@ -35,30 +33,6 @@ std::vector<std::vector<double>> rows(const std::string& name) {
     REQUIRE(!out.empty());
     return out;
 }
-
-Case press_case(Orientation orientation, Holding holding, double viscosity = 0.03, double speed = 5.0) {
-    Case c;
-    c.blade.specific_wear = kWear;
-    c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
-    c.roll.engraving.pressure_flow_factor = 4.0;
-    c.roll.engraving.land_fraction = 0.25;
-    c.ink.rheology = Newtonian{viscosity};
-    c.setting.orientation = orientation;
-    c.setting.holding = holding;
-    c.setting.load = LineLoad{kLoad};
-    c.setting.surface_speed = speed;
-    return c;
-}
-
-/// Stiff, and so slow in so thin an ink that the film carries some 1e-6 of the load: the blade of the closed forms.
-Case dry_case(Orientation orientation = Orientation::doctoring) {
-    Case c = press_case(orientation, Holding::floating, 1e-4, 0.01);
-    c.blade.thickness = 1e-3;
-    return c;
-}
-
-/// Area that a straight cut has taken from a square corner.
-double corner_area(double b, double angle) { return 0.5 * b * b * std::sin(angle) * std::cos(angle); }
 
 }  // namespace
 

@@ -41,7 +41,7 @@ void shorten(Blade& blade, double lost) {
     constexpr double shortest = 1e-5;  // [m] as the field table has it
     const std::size_t last = blade.sections.size() - 1;
     const double left = blade.sections[last].length - lost, lacking = std::max(0.0, shortest - left);
-    blade.sections[last].length = left + lacking;
+    blade.sections[last].length = std::max(left, shortest);
     if (last > 0) blade.sections[last - 1].length -= lacking;
 }
 

@@ -1,0 +1,66 @@
+// A blade's life: 300 km in 20 steps of a schedule, in both tiers; one JSON line each. Reported, never judged. One thread.
+#include <chrono>
+#include <cstdio>
+#include <string>
+
+#include "libblade/wear.hpp"
+
+using namespace libblade;
+
+namespace {
+
+/// tests/reference/base_case/case.json: water ink, constant flow factor; worn from a facet of 200 um.
+Case base(Orientation orientation) {
+    Case c;
+    c.blade.material = {205e9, 0.29, 5.5e9, 1.6e9, 7850.0};
+    c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
+    c.roll.engraving.pressure_flow_factor = 4.0;
+    c.roll.engraving.land_fraction = 0.25;
+    c.ink.rheology = Newtonian{0.03};
+    c.setting.orientation = orientation;
+    c.setting.surface_speed = 5.0;
+    return c;
+}
+
+/// Jobs of 15 km at their own speeds, loads and inks (invented).
+Schedule jobs(bool load_steps) {
+    Schedule out;
+    for (int k = 0; k < 20; ++k) {
+        ScheduleStep step;
+        step.distance = 15e3;
+        step.set = {{"setting.surface_speed", 3.0 + (k * 7) % 5}};
+        if (load_steps && k % 4 == 2) step.set.push_back({"setting.line_load", 90.0 + 10.0 * (k % 3)});
+        if (k % 5 == 3) step.ramp = {{"setting.surface_speed", 6.0}};
+        out.push_back(step);
+    }
+    return out;
+}
+
+void measure(const std::string& name, const Case& c, const Schedule& schedule, WearTier tier) {
+    FlowTables tables;
+    WearOptions options;
+    options.tier = tier, options.tables = &tables;
+    ScheduleStep little;
+    little.distance = 1.0;
+    (void)wear(c, Schedule{little}, options);  // makes the tables
+    const auto begin = std::chrono::steady_clock::now();
+    const WearHistory w = wear(c, schedule, options);
+    const double s = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+    std::printf(
+        "{\"case\": \"%s\", \"tier\": \"%s\", \"seconds\": %.4f, \"kilometres\": %.1f, \"steps\": %zu, \"rejected\": "
+        "%d, "
+        "\"nip_solves\": %d, \"status\": \"%s\", \"facet_um\": %.3f}\n",
+        name.c_str(), tier == WearTier::facet ? "facet" : "profile", s,
+        w.distance.empty() ? 0.0 : w.distance.back() / 1e3, w.distance.size(), w.steps_rejected, w.nip_solves,
+        std::string(to_string(w.convergence.status)).c_str(),
+        w.facet_length.empty() ? 0.0 : w.facet_length.back() * 1e6);
+}
+
+}  // namespace
+
+int main() {
+    for (const WearTier tier : {WearTier::facet, WearTier::profile}) {
+        measure("doctoring, fixed holder", base(Orientation::doctoring), jobs(true), tier);
+        measure("trailing, fixed holder", base(Orientation::trailing), jobs(true), tier);
+    }
+}

@@ -81,7 +81,7 @@ double taper_integral(int power, double s1, double s2, double h) {
     double sum = 0.0;
     for (std::size_t i = 0; i < node.size(); ++i)
         for (const double s : {middle - half * node[i], middle + half * node[i]})
-            sum += weight[i] * std::pow(s, power) / std::pow(s + h, 3);
+            sum += weight[i] * s * s * (power == 2 ? 1.0 : power == 3 ? s : s * s) / ((s + h) * (s + h) * (s + h));
     return half * sum;
 }
 
@@ -185,13 +185,17 @@ double feather_lift(const Solid& solid, double facet_length, double thickness, d
     return scale * (taper_integral(3, s, b, h) - arm);
 }
 
+double surface_indentation(const Solid& solid, double facet_length) noexcept {
+    return 0.5 * (1.0 - solid.poissons_ratio * solid.poissons_ratio) / solid.youngs_modulus * facet_length;
+}
+
 SurfaceCompliance surface_compliance(const Solid& solid, double facet_length, double thickness, double angle) noexcept {
     const double b = facet_length, slope = std::tan(angle), nu = solid.poissons_ratio;
     const double soft = (1.0 - nu * nu) / solid.youngs_modulus;
     const double front = std::max(0.0, (thickness - b * std::sin(angle)) / std::cos(angle));
     const double lift = feather_lift(solid, b, thickness, angle, 0.0);
     const double mean = 3.0 * soft / (slope * slope * slope * b) * taper_integral(4, 0.0, b, front / slope);
-    return {0.5 * soft * b, std::isnan(lift) ? lift : mean, lift, b * std::sin(angle) / thickness};
+    return {surface_indentation(solid, b), std::isnan(lift) ? lift : mean, lift, b * std::sin(angle) / thickness};
 }
 
 SubsurfaceShear largest_shear(const HertzLine& contact) noexcept {

@@ -101,12 +101,13 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
     const Strip strip = p.solver.strip(p.facet_length, p.bedded_angle);
-    const Bent bent = bent_at(strip, p.state.angle, p.state.force);
+    const Bent bent = bent_at(strip, p.state.angle, p.state.force, kStripSteps);  // as the state was found
     out.tip_deflection = bent.tip_deflection;
     out.tip_rotation = bent.tip_rotation;
     out.max_bending_stress = bent.max_stress;
     out.stress_ratio = out.max_bending_stress / c.blade.material.yield_strength;
-    out.tangent_stiffness = tangent_stiffness(strip, p.state.angle, p.state.force);
+    const StripJacobian J = p.branch == Branch::bedded ? p.reference.jacobian : p.solver.blade_at(p.state);
+    out.tangent_stiffness = J.residual_by_angle / J.determinant();
     const double edge = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
     const EdgeContact unworn = edge_contact(
         p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material), c.blade.material.hardness,

@@ -58,9 +58,8 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     if (ink_ && !ink_->convergence().ok()) tables_ = ink_->convergence().status;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     // Under a soft tip the film is solved to second order only, cell by cell: twice as many.
-    const bool soft = given_compliance_.value_or(surface_compliance(c.blade.material, tip_thickness(c.blade),
-                                                                    tip_thickness(c.blade), c.setting.set_angle)
-                                                     .indentation) > kStiffSurface;
+    const bool soft =
+        given_compliance_.value_or(surface_indentation(c.blade.material, tip_thickness(c.blade))) > kStiffSurface;
     setup_.mesh = scaled_mesh(soft ? std::max(1, 2 * mesh) : mesh);
     setup_.density = c.ink.density;
     setup_.pressure_in = c.setting.chamber_pressure;
@@ -90,7 +89,7 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
     setup_.wetted_length = case_.setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
-    const double give = surface_compliance(case_.blade.material, facet_length, t, facet_angle).indentation;
+    const double give = surface_indentation(case_.blade.material, facet_length);
     compliance_ = facet_length > 0.0 ? given_compliance_.value_or(give > kStiffSurface ? give : 0.0) : 0.0;
     strip_.offset = 0.5 * (t - worn);  // all that wear does to the strip
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);

@@ -50,7 +50,7 @@ namespace {
 /// Pressures along the nip and what is read off them.
 void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep_section) {
     const State& s = p.state;
-    (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap);
+    (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap, keep_section);
     const auto& a = p.solver.arrays();
     const auto& setup = p.solver.setup();
     std::vector<double> film(a.pressure.begin(), a.pressure.end()), solid(a.x.size()), both(a.x.size());

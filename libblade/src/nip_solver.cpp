@@ -76,9 +76,9 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     setup_.f52 = &f52_table();
     setup_.f1 = &f1_table();
 
-    const std::size_t n = setup_.mesh.nodes();
-    memory_.resize(kernel::kArraySize * n);
-    arrays_ = kernel::contact_arrays(std::span<double>(memory_), n);
+    facet_cells_ = setup_.mesh.facet;
+    memory_.resize(kernel::kArraySize * setup_.mesh.nodes());
+    cut_facet(facet_cells_);
     strip_ = strip(0.0, 0.0);
     set_facet(0.0, c.setting.set_angle);
 }
@@ -131,8 +131,15 @@ double NipSolver::far_side_angle(double angle) const noexcept { return sign_ > 0
 
 double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * setup_.asperities.sigma; }
 
-kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
+void NipSolver::cut_facet(int cells) {
+    setup_.mesh.facet = cells;
+    arrays_ = kernel::contact_arrays(std::span<double>(memory_), setup_.mesh.nodes());
+}
+
+kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap, bool resolved) {
     const double turned = setup_.facet_length > 0.0 ? tilt : 0.0;
+    // One cell holds all of a rigid parallel facet: its film and asperities are exact there.
+    cut_facet(resolved || turned != 0.0 || compliance_ > 0.0 ? facet_cells_ : 1);
     if (compliance_ > 0.0)
         return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
                             effective_slope(far_side_angle(angle)));
@@ -165,7 +172,8 @@ NipResidual NipSolver::residual(const State& at, double angle_by_place, double t
         N = slopes(&ContactForce::normal), T = slopes(&ContactForce::tangential),
         centre = slopes(&ContactForce::centre);
     } else {
-        const std::size_t n = arrays_.x.size();
+        cut_facet(facet_cells_);
+        const std::size_t n = setup_.mesh.nodes();
         dual_memory_.resize(kernel::kArraySize * n);
         const auto arrays = kernel::contact_arrays(std::span<D>(dual_memory_), n);
         const double turned = setup_.facet_length > 0.0 ? at.tilt : 0.0;

@@ -105,7 +105,9 @@ class NipSolver {
     [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }
     /// Angle of the ink wedge ahead of the facet [rad].
     [[nodiscard]] double ink_side_angle(double angle) const noexcept;
-    [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap);
+    /// resolved: the arrays are looked at, in all cells of the facet.
+    [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap,
+                                                           bool resolved = false);
     [[nodiscard]] int sign() const noexcept { return sign_; }
     /// Local indentation of the tip's surface over local pressure [m/Pa]; 0: taken as rigid.
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
@@ -113,6 +115,7 @@ class NipSolver {
   private:
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
+    void cut_facet(int cells);
     [[nodiscard]] Bedded bed_at_once(double load, const double* given);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
@@ -132,6 +135,7 @@ class NipSolver {
     Status tables_ = Status::converged;
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
+    int facet_cells_ = 0;
     kernel::ContactArrays<double> arrays_;
     std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d

@@ -188,7 +188,7 @@ NipResidual NipSolver::residual(const State& at, double angle_by_place, double t
         T = -sign_ * contact.tangential;
         centre = -sign_ * contact.moment / N;
     }
-    const StripResponse strip = strip_response(strip_, at.angle, {N.v, T.v, centre.v});
+    const StripResponse strip = strip_response(strip_, at.angle, {N.v, T.v, centre.v}, strip_steps_);
     const auto chained = [&](const std::array<double, 4>& by) {
         std::array<double, 2> d{};
         for (std::size_t k = 0; k < 2; ++k)
@@ -246,7 +246,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
         state.angle = at, state.u = place, state.low_gap = low_gap(place);
         state.contact = contact_at(0.0, at, state.low_gap);
         state.force = on_blade(state.contact);
-        blade = strip_mismatch(strip_, at, state.force);
+        blade = strip_mismatch(strip_, at, state.force, strip_steps_);
         const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
         return std::array<double, 2>{sound ? blade.angle_residual : kNan, std::log(state.force.normal / load)};
     };
@@ -280,7 +280,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
         f = mismatch(angle, u, state, here);
         if (!std::isfinite(f[0] + f[1])) return bed;
         if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
-            const StripJacobian J = strip_jacobian(strip_, angle, state.force);
+            const StripJacobian J = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
             if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
             state.interference = here.interference;
@@ -340,10 +340,12 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             return bed;
         }
         u = state.u;
-        const StripMismatch here = strip_mismatch(strip_, angle, state.force);
+        const StripMismatch here = strip_mismatch(strip_, angle, state.force, strip_steps_);
         if (round < 2) {  // hardly changes afterwards
             const double eps = 1e-6;
-            slope = (strip_mismatch(strip_, angle + eps, state.force).angle_residual - here.angle_residual) / eps;
+            slope =
+                (strip_mismatch(strip_, angle + eps, state.force, strip_steps_).angle_residual - here.angle_residual) /
+                eps;
         }
         const double change = -here.angle_residual / slope;
         if (!std::isfinite(change)) {
@@ -353,7 +355,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
         if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
             state.interference = here.interference;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
-            bed.jacobian = strip_jacobian(strip_, angle, state.force);
+            bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
             bed.status = across > 0.0 ? Status::converged : Status::unstable;
             return bed;
@@ -370,7 +372,10 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
 }
 
 Bedded NipSolver::bed(const double* facet_length) {
-    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) return bed_at_load(load->value, facet_length);
+    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) {
+        strip_steps_ = enough_strip_steps(strip_, load->value);
+        return bed_at_load(load->value, facet_length);
+    }
     // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
     const double wanted = std::get<Interference>(case_.setting.load).value;
     const double slant = std::cos(case_.setting.set_angle);
@@ -381,6 +386,7 @@ Bedded NipSolver::bed(const double* facet_length) {
         return bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted)) : kNan;
     };
     const double guess = std::log(std::max(wanted * soft, 1e-3));
+    strip_steps_ = enough_strip_steps(strip_, std::exp(guess));
     const Root root = falling_root(shortfall, guess, -1.0, 0.3, std::log(1e-3), std::log(1e5), 1e-12, 1e-11);
     if (root.status == Status::converged) {
         (void)shortfall(root.x);
@@ -405,7 +411,7 @@ State NipSolver::look(double tilt, double u) {
     if (state.angle < kSmallestAngle || state.angle > 1.55) return state;
     state.contact = contact_at(tilt, state.angle, state.low_gap);
     state.force = on_blade(state.contact);
-    const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+    const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
     state.interference = m.interference, state.angle_residual = m.angle_residual;
     const bool sound = std::isfinite(m.angle_residual + m.interference) && !state.contact.unsettled;
     state.status = sound ? Status::converged : Status::non_finite;
@@ -441,7 +447,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;
         // where the step vanishes the answer is exact.
-        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
         const double r = m.angle_residual, e = m.interference - target.interference;
         turn = -(J.interference_by_normal * r - J.residual_by_normal * e) / det;
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
@@ -455,7 +461,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     if (!state.ok()) return state;
     if (state.u != root.x) (void)surplus(root.x);
     if (!target.fixed) {
-        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
         turn = -m.angle_residual / J.residual_by_angle;
         state.interference = m.interference;
     }
@@ -525,7 +531,7 @@ bool NipSolver::stable(const State& at, const Target& target) {
     const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
     setup_.flow_tolerance = kFlowTolerance;
     if (!turned.ok() || !closed.ok()) return false;
-    const double here = strip_mismatch(strip_, at.angle, at.force).angle_residual;
+    const double here = strip_mismatch(strip_, at.angle, at.force, strip_steps_).angle_residual;
     NipResidual r;
     r.angle_by = {(turned.angle_residual - here) / dt, (here - closed.angle_residual) / du};
     r.interference_by = {(turned.interference - at.interference) / dt, (at.interference - closed.interference) / du};
@@ -547,7 +553,9 @@ bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed)
     return surplus[1] < 0.0 && drive < 0.0;
 }
 
-StripJacobian NipSolver::blade_at(const State& at) const { return strip_jacobian(strip_, at.angle, at.force); }
+StripJacobian NipSolver::blade_at(const State& at) const {
+    return strip_jacobian(strip_, at.angle, at.force, strip_steps_);
+}
 
 State NipSolver::thickest(const Target& target, const State& near) {
     // Smooth, one-viscosity facet at best tilt: h0 = 0.40 b sqrt(eta U / (phi N)), d = 1.19 h0 / b; then looked for on both sides.

@@ -97,6 +97,7 @@ class NipSolver {
     [[nodiscard]] State from_rest(const Target& target, const State& near);
 
     [[nodiscard]] Strip strip(double facet_length, double facet_angle) const;
+    [[nodiscard]] int strip_steps() const noexcept { return strip_steps_; }
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
     [[nodiscard]] Status tables_status() const noexcept { return tables_; }
@@ -143,6 +144,7 @@ class NipSolver {
     double inertial_radius_ = 0.0, settled_speed_ = 0.0;  ///< [m], for this speed [m/s]
     bool settled_worn_ = false;                           ///< and this tip
     Strip strip_;
+    int strip_steps_ = kStripSteps;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
     std::vector<Dual<2>> dual_memory_;             ///< of residual

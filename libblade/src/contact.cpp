@@ -17,6 +17,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 class RunningLoad {
   public:
     RunningLoad(std::span<const double> x, std::span<const double> pressure) {
+        for (auto* array : {&x_, &p_, &sum_}) array->reserve(2 * x.size());
         for (std::size_t i = 0; i < x.size(); ++i) {
             if (i > 0 && pressure[i - 1] * pressure[i] < 0.0)  // the place where it changes sign
                 add(x[i - 1] + (x[i] - x[i - 1]) * pressure[i - 1] / (pressure[i - 1] - pressure[i]), 0.0);
@@ -145,11 +146,13 @@ LoadBearing load_bearing_width(std::span<const double> x, std::span<const double
         if (run.load(i) + wanted <= total + slack) offer(run.x(i), run.first(std::min(total, run.load(i) + wanted)));
         if (run.load(i) >= wanted - slack) offer(run.last(std::max(0.0, run.load(i) - wanted)), run.x(i));
     }
+    std::size_t nearest = 0;  // piece that the stretch from the start of piece i just reaches
     for (std::size_t i = 0; i + 1 < n; ++i) {
+        while (nearest + 1 < n && run.load(nearest + 1) - run.load(i) < wanted) ++nearest;
         if (run.x(i + 1) == run.x(i) || run.load(i) + wanted > total) continue;
         const double mi = run.slope(i), pi = run.pressure(i);
-        for (std::size_t j = i; j + 1 < n && run.load(j) - run.load(i + 1) <= wanted; ++j) {
-            if (run.load(j + 1) - run.load(i) < wanted || run.x(j + 1) == run.x(j)) continue;
+        for (std::size_t j = nearest; j + 1 < n && run.load(j) - run.load(i + 1) <= wanted; ++j) {
+            if (run.x(j + 1) == run.x(j)) continue;
             const double mj = run.slope(j), pj = run.pressure(j);
             if (mi == 0.0 && mj == 0.0) continue;  // width linear in the place: shortest at an end
             // The load up to the pressure q in a piece is (q^2 - p^2) / (2 m); a flat piece states q itself.

@@ -144,7 +144,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
             const StripJacobian J = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
             if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
-            state.interference = here.interference;
+            state.interference = here.interference, state.angle_residual = here.angle_residual;
             state.status = bed.status = Status::converged;
             bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.jacobian = J;
             return bed;
@@ -236,7 +236,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             return bed;
         }
         if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
-            state.interference = here.interference;
+            state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);

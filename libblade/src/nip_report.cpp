@@ -106,7 +106,8 @@ void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_s
     out.tip_rotation = bent.tip_rotation;
     out.max_bending_stress = bent.max_stress;
     out.stress_ratio = out.max_bending_stress / c.blade.material.yield_strength;
-    const StripJacobian J = p.branch == Branch::bedded ? p.reference.jacobian : p.solver.blade_at(p.state);
+    const StripJacobian J =
+        p.branch == Branch::bedded && p.reference.ok() ? p.reference.jacobian : p.solver.blade_at(p.state);
     out.tangent_stiffness = J.residual_by_angle / J.determinant();
     const double edge = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
     const EdgeContact unworn = edge_contact(

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <utility>
 
 #include "libblade/bending_case.hpp"
 #include "libblade/contact.hpp"
@@ -256,7 +257,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         const double r = m.angle_residual, e = m.interference - target.interference;
         turn = -(J.interference_by_normal * r - J.residual_by_normal * e) / det;
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
-        state.interference = m.interference;
+        state.interference = m.interference, state.angle_residual = r;
         return std::log(normal / std::max(normal + change, 1e-3 * reference_load_));
     };
     const double sigma = setup_.asperities.sigma;
@@ -268,7 +269,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     if (!target.fixed) {
         const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
         turn = -m.angle_residual / J.residual_by_angle;
-        state.interference = m.interference;
+        state.interference = m.interference, state.angle_residual = m.angle_residual;
     }
     state.drive = -sign_ * turn;
     if (!std::isfinite(state.drive)) state.status = Status::non_finite;
@@ -332,11 +333,13 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 bool NipSolver::stable(const State& at, const Target& target) {
     // Only the signs count here: differences to one side, half the price of dual numbers.
     const double dt = 0.02 * tilt_scale_, du = 1e-3;
+    const int cells = std::exchange(facet_cells_, compliance_ > 0.0 ? facet_cells_ : std::min(4, facet_cells_));
     setup_.flow_tolerance = 1e-7;
     const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
     setup_.flow_tolerance = kFlowTolerance;
+    facet_cells_ = cells;
     if (!turned.ok() || !closed.ok()) return false;
-    const double here = strip_mismatch(strip_, at.angle, at.force, strip_steps_).angle_residual;
+    const double here = at.angle_residual;
     NipResidual r;
     r.angle_by = {(turned.angle_residual - here) / dt, (here - closed.angle_residual) / du};
     r.interference_by = {(turned.interference - at.interference) / dt, (at.interference - closed.interference) / du};

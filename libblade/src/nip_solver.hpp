@@ -35,7 +35,7 @@ struct State {
     double u = 0.0;        ///< ln(low_gap + 3 sigma), the unknown of the balance
     double drive = 0.0;    ///< elastic tilt minus tilt [rad]: where the tilt moves
     double interference = 0.0;
-    double angle_residual = 0.0;  ///< set angle against the clamp's [rad]; of look() and of a bedding only
+    double angle_residual = 0.0;  ///< set angle against the clamp's [rad]
     ContactForce force;           ///< on the blade
     kernel::ContactForces<double> contact;
     Status status = Status::not_run;
@@ -141,7 +141,7 @@ class NipSolver {
     Status tables_ = Status::converged;
     kernel::ContactSetup setup_;
     std::vector<double> memory_;
-    int facet_cells_ = 0;
+    int facet_cells_ = 0;  ///< of a facet that is not parallel
     kernel::ContactArrays<double> arrays_;
     std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d

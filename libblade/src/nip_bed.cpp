@@ -46,19 +46,18 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
 
 namespace {
 
-/// What the load does about a known contact: its film falls with a power of the filled gap, its asperities by their law.
+/// What the load does about a known contact: its film falls as the filled gap grows, its asperities fall by their law.
 class LoadGuess {
   public:
     LoadGuess(const kernel::ContactSetup& setup, double load) : setup_(setup), load_(load) {}
-    double power = 1.0;
     void know(double u, double film, double asperities) {
         const double p = pressure(Dual<1>(u)).v;
-        per_film_ = 1.0 / filled(Dual<1>(u)).v, film_ = film, area_ = p > 0.0 ? asperities / p : 0.0;
+        film_ = film * filled_gap(u), area_ = p > 0.0 ? asperities / p : 0.0;
     }
     /// ln of N over the load wanted, with its slope by u = ln(low_gap + 3 sigma).
     [[nodiscard]] Dual<1> operator()(double u) const {
         const Dual<1> x = variable<1>(u, 0);
-        return log((film_ * pow(per_film_ * filled(x), -power) + area_ * pressure(x)) / load_);
+        return log((film_ / filled(x) + area_ * pressure(x)) / load_);
     }
     /// u at which that is `wanted`, sought from u: Newton's steps, since both parts fall like exponentials.
     [[nodiscard]] double place(double wanted, double u) const {
@@ -71,6 +70,8 @@ class LoadGuess {
         return u;
     }
 
+    [[nodiscard]] double filled_gap(double u) const { return filled(Dual<1>(u)).v; }
+
   private:
     [[nodiscard]] Dual<1> gap(const Dual<1>& u) const { return exp(u) - 3.0 * setup_.asperities.sigma; }
     [[nodiscard]] Dual<1> filled(const Dual<1>& u) const {
@@ -80,7 +81,7 @@ class LoadGuess {
         return kernel::asperity_pressure(*setup_.f52, setup_.asperities, gap(u));
     }
     const kernel::ContactSetup& setup_;
-    double load_, per_film_ = 1.0, film_ = 0.0, area_ = 0.0;
+    double load_, film_ = 0.0, area_ = 0.0;  // film_: load times filled gap
 };
 
 }  // namespace
@@ -109,21 +110,24 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
         const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
         return {sound ? here.angle_residual : kNan, -std::log(share)};
     };
-    // The dry blade, and its response to an angle.
-    const double ratio = -sign_ * setup_.friction;
-    double by_angle = -1.0 + turn * (std::sin(angle) - ratio * std::cos(angle));
-    if (!(by_angle < -0.3)) return bed;
-    angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
     // A parallel film behind a wedge of slope m carries some 3 eta U b / (2 m h); an edge is first seen over 1.5 sigma.
     LoadGuess guess(setup_, load);
-    double u = std::log(4.5 * sigma + 1e-9);
+    double u = std::log(4.5 * sigma + 1e-9), drag = setup_.friction;
     if (const double b = facet_length_at(facet, given, t, angle), U = setup_.speed; b > 0.0) {
         const double h = 1.5 * sigma + 1e-9, slope = effective_slope(ink_side_angle(angle));
         const double eta = shear_viscosity(case_.ink.rheology, U / h) * setup_.supply_factor;
-        guess.know(u, std::min(1.5 * eta * U * b / (slope * h), 0.75 * load),
-                   b * asperity_pressure(setup_.asperities, low_gap(u)));
+        const double film = std::min(1.5 * eta * U * b / (slope * h), 0.75 * load);
+        guess.know(u, film, b * asperity_pressure(setup_.asperities, low_gap(u)));
         u = guess.place(0.0, u);
+        drag = setup_.friction * (1.0 - film / load) +
+               std::min(setup_.land_fraction * eta * U * b / (load * guess.filled_gap(u)), 0.5);
     }
+    // The blade's response to an angle: it turns about its contact, which wanders along the roll, and is bent the less.
+    const double ratio = -sign_ * drag;
+    const double by_angle = -1.0 / (1.0 + length * std::sin(angle) / case_.roll.radius) +
+                            turn * (std::sin(angle) - ratio * std::cos(angle));
+    if (!(by_angle < -0.3)) return bed;
+    angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
     // A thinning ink's flow is settled as far as the iteration can use it.
     const auto settle_to = [&](double error) {
         setup_.flow_tolerance = std::clamp(1e-3 * error, kFlowTolerance, 1e-5);
@@ -137,7 +141,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     double guessed = 0.0;
     for (int round = 0; round < 25; ++round) {
         last = f;
-        const double last_film = state.contact.film_load, last_gap = state.low_gap;
+        const double last_u = std::exchange(state.u, u);
         f = mismatch(angle, u);
         if (!std::isfinite(f[0] + f[1])) return bed;
         if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
@@ -150,19 +154,23 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
             return bed;
         }
         if (round < 2) {
-            const double film = state.contact.film_load, rise = guessed - (round == 1 ? last[1] : 0.0);
-            const auto filled = [&](double gap) { return kernel::filled_gap(*setup_.f1, sigma, gap); };
-            if (round == 1 && std::abs(rise) > 1e-2)
-                guess.power = std::clamp(
-                    -std::log(film / last_film) / std::log(filled(state.low_gap) / filled(last_gap)), 0.3, 3.0);
-            const double by_rise =
-                round == 1 && std::abs(rise) > 1e-3 ? (f[0] - last[0] - by_angle * step[0]) / rise : 0.0;
-            guess.know(u, film + state.contact.outer_load, state.contact.asperity_load);
-            // The facet of a worn tip is t / sin a.
-            const double load_by_angle = facet != nullptr && given == nullptr ? -1.0 / std::tan(angle) : 0.0;
-            const double det = by_angle - by_rise * load_by_angle;
-            H = {{{1.0 / det, -by_rise / det}, {-load_by_angle / det, by_angle / det}}};
+            guess.know(u, state.contact.film_load + state.contact.outer_load, state.contact.asperity_load);
+            // A facet worn out is t / sin a; the film under a given one goes with the slope of its wedge.
+            double load_by_angle = facet != nullptr ? -1.0 / std::tan(angle) : 0.0;
+            if (given != nullptr) {
+                const auto wedge = [&](double at) { return effective_slope(ink_side_angle(at)); };
+                load_by_angle =
+                    state.contact.film_load / state.force.normal * std::log(wedge(angle) / wedge(angle + 1e-3)) / 1e-3;
+            }
             guessed = guess(u).v;
+            const double rise = round == 1 ? guessed - guess(last_u).v : 0.0;
+            double by_rise = 0.0, load_by_rise = 1.0;
+            if (std::abs(rise) > 1e-3) {
+                by_rise = (f[0] - last[0] - by_angle * step[0]) / rise;
+                load_by_rise = std::clamp((f[1] - last[1] - load_by_angle * step[0]) / rise, 0.5, 2.0);
+            }
+            const double det = by_angle * load_by_rise - by_rise * load_by_angle;
+            H = {{{load_by_rise / det, -by_rise / det}, {-load_by_angle / det, by_angle / det}}};
         } else {
             const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
             const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};

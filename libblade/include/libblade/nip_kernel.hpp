@@ -142,7 +142,8 @@ template <class T>
 [[nodiscard]] Flank<T> flank_at(const T& angle) {
     using std::sqrt;
     const double b = value_of(angle);
-    const T corner = corner_factor(b) + (angle - b) * corner_factor_slope(b);
+    T corner = T(corner_factor(b));
+    if constexpr (!std::is_same_v<T, double>) corner = corner + (angle - b) * corner_factor_slope(b);
     return {angle, corner, T(sqrt(T(6.0 / corner)))};
 }
 

@@ -50,7 +50,7 @@ namespace {
 /// Pressures along the nip and what is read off them.
 void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep_section) {
     const State& s = p.state;
-    (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap, keep_section);
+    (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap);
     const auto& a = p.solver.arrays();
     const auto& setup = p.solver.setup();
     std::vector<double> film(a.pressure.begin(), a.pressure.end()), solid(a.x.size()), both(a.x.size());
@@ -96,7 +96,10 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     if (s.contact.outer_load > 0.1 * N)
         flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
              "the inertial part of the wedge is an order of magnitude");
-    if (keep_section) out.section = section_of(p.solver, s.contact.film);
+    if (keep_section) {  // with all cells of the facet, after the numbers, which do not depend on who asks
+        (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap, true);
+        out.section = section_of(p.solver, s.contact.film);
+    }
 }
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {

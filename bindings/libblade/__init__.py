@@ -64,6 +64,7 @@ from libblade._engraving import (
     engraving_numbers,
 )
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
+from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_source
 from libblade._fields import Field, field_table
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._physics import (
@@ -107,6 +108,7 @@ from libblade._point import (
     solve,
     speed_limit,
 )
+from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
@@ -137,6 +139,7 @@ __all__ = [
     "EngravingNumbers",
     "Facet",
     "FacetGrowth",
+    "FeatherIndex",
     "Field",
     "Film",
     "FlowCup",
@@ -160,10 +163,12 @@ __all__ = [
     "ProcessWindow",
     "RidingOnset",
     "Roll",
+    "RollWear",
     "Screw",
     "Section",
     "Setting",
     "Side",
+    "SliverSource",
     "Solid",
     "SolidEntry",
     "SpeedLimit",
@@ -197,6 +202,7 @@ __all__ = [
     "example_cases",
     "facet_from_retreat",
     "facet_growth",
+    "feather_index",
     "field_table",
     "film",
     "fit_ink",
@@ -230,10 +236,12 @@ __all__ = [
     "pressed_harder",
     "process_window",
     "riding_onset",
+    "roll_wear",
     "run_in_once",
     "save_sweep",
     "setting_table",
     "shear_viscosity",
+    "sliver_source",
     "solids_table",
     "solve",
     "speed_limit",
@@ -243,4 +251,5 @@ __all__ = [
     "tip_film",
     "two_maps",
     "with_actuator",
+    "worn_engraving",
 ]

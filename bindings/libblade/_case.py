@@ -147,7 +147,8 @@ class Engraving(Component):
 
 class Roll(Component):
     """The engraved roll: ``radius`` ``land_roughness`` ``asperity_product`` ``asperity_ratio``, or ``bearing_curve`` (a list of
-    ``BearingPoint(...)``, gap rising), ``run_out`` ``thermal_effusivity`` ``material`` ``engraving``."""
+    ``BearingPoint(...)``, gap rising), ``run_out`` ``specific_wear`` ``dry_specific_wear``
+    ``thermal_effusivity`` ``material`` ``engraving``."""
 
     _prefix = "roll"
 

@@ -29,6 +29,7 @@ __all__: list[str] = [
     "facet_growth_bevel",
     "facet_growth_blade",
     "facet_growth_square",
+    "feather_stress",
     "field_from_si",
     "field_table",
     "field_to_si",
@@ -56,7 +57,9 @@ __all__: list[str] = [
     "regimes",
     "resolve_field",
     "riding_onset",
+    "roll_life",
     "shear_viscosity",
+    "sliver_source",
     "solids_table",
     "solve",
     "solve_film",
@@ -65,12 +68,14 @@ __all__: list[str] = [
     "tangent_viscosity",
     "taylor_wedge",
     "tip_film",
+    "tip_thickness",
     "to_si",
     "trace_branches",
     "unit_of_suffix",
     "unusual",
     "version",
     "width_loads",
+    "worn_case",
     "write_case",
 ]
 
@@ -204,6 +209,11 @@ def facet_growth_square(
     angle: typing.SupportsFloat | typing.SupportsIndex,
     retreats: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> dict[str, typing.Any]: ...
+def feather_stress(
+    angle: typing.SupportsFloat | typing.SupportsIndex,
+    pressure: typing.SupportsFloat | typing.SupportsIndex,
+    shear: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float, float, float]: ...
 def field_from_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str) -> float: ...
 def field_table() -> list[typing.Any]: ...
 def field_to_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str, given: str) -> float: ...
@@ -294,11 +304,25 @@ def riding_onset(
     high: typing.SupportsFloat | typing.SupportsIndex,
     mesh: typing.SupportsInt | typing.SupportsIndex,
 ) -> tuple[float, float, bool, bool, float, float, tuple[str, float, float, int, str]]: ...
+def roll_life(
+    case: Case,
+    asperity_load: typing.SupportsFloat | typing.SupportsIndex,
+    dry_share: typing.SupportsFloat | typing.SupportsIndex,
+    dry_load: typing.SupportsFloat | typing.SupportsIndex,
+    volume_share: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float, float, float, float, float, float, float]: ...
 def shear_viscosity(
     case: Case,
     shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     temperature: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
+def sliver_source(
+    specific_wear: typing.SupportsFloat | typing.SupportsIndex,
+    asperity_load: typing.SupportsFloat | typing.SupportsIndex,
+    peak: typing.SupportsFloat | typing.SupportsIndex,
+    reference_peak: typing.SupportsFloat | typing.SupportsIndex,
+    fraction: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float, float, float]: ...
 def solids_table() -> list[typing.Any]: ...
 def solve(case: Case, options: NipOptions) -> dict[str, typing.Any]: ...
 def solve_film(
@@ -358,6 +382,7 @@ def tip_film(
     low_gap: typing.SupportsFloat | typing.SupportsIndex,
     mesh: typing.SupportsInt | typing.SupportsIndex,
 ) -> dict[str, typing.Any]: ...
+def tip_thickness(case: Case) -> float: ...
 def to_si(value: typing.SupportsFloat | typing.SupportsIndex, given: str, unit: str, name: str) -> float: ...
 def trace_branches(
     case: Case,
@@ -385,6 +410,7 @@ def width_loads(
     waviness_amplitude: typing.SupportsFloat | typing.SupportsIndex,
     waviness_length: typing.SupportsFloat | typing.SupportsIndex,
 ) -> dict[str, typing.Any]: ...
+def worn_case(case: Case, land_loss: typing.SupportsFloat | typing.SupportsIndex) -> Case: ...
 def write_case(case: Case) -> str: ...
 
 version: str = "0.1.0"

@@ -28,6 +28,8 @@ void bind_flow_cup(py::module_& module);
 void bind_actuator(py::module_& module);
 void bind_tip_outline(py::module_& module);
 void bind_width(py::module_& module);
+void bind_roll_wear(py::module_& module);
+void bind_feather(py::module_& module);
 void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
 void bind_schema(py::module_& module);

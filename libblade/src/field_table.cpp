@@ -108,6 +108,13 @@ constexpr auto table = std::to_array<Field>({
     LIBBLADE_BEARING_POINT("11"),
     {"roll.run_out", "total indicator reading of the roll", K::number, D::length, "um", 0.0, 2e-3, 0.0, 20e-6, "",
      "practice"},
+    {"roll.specific_wear", "Archard specific wear of the roll surface in ink", K::number, D::specific_wear, "m2/N", 0.0,
+     1e-11, 1e-18, 1e-16, "", "derived from practice; uncertain by a factor of 10"},
+    {"roll.dry_specific_wear", "Archard specific wear of the roll surface without ink", K::number, D::specific_wear,
+     "m2/N", 0.0, 1e-11, 2.69e-16, 2.69e-14, "",
+     "chromium oxide, dry ball on flat, 2.69e-15 m2/N: Bastakys et al. 2023, Coatings 13, 408; range of a factor of "
+     "10: "
+     "assumption"},
     {"roll.thermal_effusivity", "sqrt(conductivity x density x specific heat) of the roll surface", K::number,
      D::effusivity, "W s^0.5/(m2 K)", 10.0, 1e5, 1000.0, 15000.0, "", "memory: sprayed oxide to steel"},
     {"roll.material.youngs_modulus", "Young's modulus of the roll surface", K::number, D::pressure, "GPa", 1e8, 1.2e12,

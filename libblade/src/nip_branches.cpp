@@ -19,14 +19,6 @@ using namespace detail;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 using Point = CurvePoint<3>;  // scaled tilt, u, scaled field
 
-bool begins_with(const std::string& text, const char* start) { return text.rfind(start, 0) == 0; }
-
-/// Changing it calls for setting the holder anew.
-bool sets_holder(const std::string& field) {
-    return begins_with(field, "blade.") || begins_with(field, "tip.") || begins_with(field, "setting.actuator.") ||
-           field == "setting.set_angle" || field == "setting.line_load" || field == "setting.interference";
-}
-
 /// The nip of a case while one field moves.
 class MovingNip {
   public:

@@ -27,6 +27,13 @@ void require_number(const Case& c, const std::string& field) {
         throw InvalidInput({{field, "", "is not a number that this case has"}});
 }
 
+bool sets_holder(const std::string& field) {
+    const auto begins_with = [&](const char* start) { return field.rfind(start, 0) == 0; };
+    return (begins_with("blade.") && field != "blade.specific_wear") || begins_with("tip.") ||
+           begins_with("setting.actuator.") || field == "setting.set_angle" || field == "setting.line_load" ||
+           field == "setting.interference";
+}
+
 Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere) {
     Case other = c;
     other.setting.set_angle = elsewhere.set_angle;
@@ -48,6 +55,7 @@ bool find_bedding(const Case& c, const NipOptions& options, const Bedded& here, 
         p.facet_length = length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle->angle);
     } else if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) {
         NipSolver there(bedding_case(c, *elsewhere), options.mesh, options.tables);
+        there.hold_friction(options.constant_friction);
         p.run_in = there.bed();
         p.worn_there = there.fully_worn();
         p.status = p.run_in.status;
@@ -66,6 +74,7 @@ bool bedded_elsewhere(const Case& c) {
 
 Prepared prepare(const Case& c, const NipOptions& options) {
     Prepared p(NipSolver(c, options.mesh, options.tables));
+    p.solver.hold_friction(options.constant_friction);
     p.reference = p.solver.bed();
     p.status = p.reference.status;
     if (!p.reference.ok()) return p;

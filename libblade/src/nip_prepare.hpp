@@ -1,6 +1,7 @@
 // A nip set up and solved at its own setting, and what is read off a state of it. Not installed.
 #pragma once
 
+#include <string>
 #include <utility>
 
 #include "nip_solver.hpp"
@@ -26,6 +27,9 @@ struct Prepared {
 void require_sound(const Case& c);
 /// Throws InvalidInput on a path that is no number of this case.
 void require_number(const Case& c, const std::string& field);
+
+/// Changing this field calls for setting the holder anew.
+[[nodiscard]] bool sets_holder(const std::string& field);
 
 [[nodiscard]] Convergence outcome(Status status);
 [[nodiscard]] Prepared prepare(const Case& c, const NipOptions& options);

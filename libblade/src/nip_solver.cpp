@@ -132,7 +132,8 @@ void NipSolver::cut_facet(int cells) {
 kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap, bool resolved) {
     const double turned = setup_.facet_length > 0.0 ? tilt : 0.0;
     // One cell holds all of a rigid parallel facet: its film and asperities are exact there.
-    cut_facet(resolved || turned != 0.0 || compliance_ > 0.0 ? facet_cells_ : 1);
+    const bool parallel = turned == 0.0 && setup_.profile.empty() && compliance_ == 0.0;
+    cut_facet(parallel && !resolved ? 1 : facet_cells_);
     if (compliance_ > 0.0)
         return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
                             effective_slope(far_side_angle(angle)));
@@ -207,6 +208,18 @@ void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional
     if (!(reference_load_ > 0.0)) reference_load_ = 100.0;  // a size for what a soft tip's search begins with
     bedded_angle_ = bedded_angle;
     set_facet(facet_length, bedded_angle);
+}
+
+void NipSolver::take_profile(std::span<const double> profile) {
+    profile_.assign(profile.begin(), profile.end());
+    setup_.profile = profile_;
+}
+
+void NipSolver::respond_about(const State& at) {
+    jacobian_ = blade_at(at);
+    reference_load_ = at.force.normal;
+    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, at.low_gap);
+    tilt_scale_ = setup_.facet_length > 0.0 ? film / setup_.facet_length : 2e-3;
 }
 
 State NipSolver::look(double tilt, double u) {
@@ -333,7 +346,8 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 bool NipSolver::stable(const State& at, const Target& target) {
     // Only the signs count here: differences to one side, half the price of dual numbers.
     const double dt = 0.02 * tilt_scale_, du = 1e-3;
-    const int cells = std::exchange(facet_cells_, compliance_ > 0.0 ? facet_cells_ : std::min(4, facet_cells_));
+    const bool straight = setup_.profile.empty() && compliance_ == 0.0;
+    const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
     setup_.flow_tolerance = 1e-7;
     const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
     setup_.flow_tolerance = kFlowTolerance;

@@ -4,6 +4,7 @@
 #include <array>
 #include <memory>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "libblade/bending.hpp"
@@ -76,12 +77,19 @@ class NipSolver {
     /// From now on: facet of this length bedded at this angle, without a search about it. Whether it has eaten the cut face is
     /// read off its length unless stated.
     void take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn = {});
+    /// The facet is worn to this profile (ContactSetup::profile, copied).
+    void take_profile(std::span<const double> profile);
+    /// The blade's response about a state, in balance or not; only an aid to find the balance.
+    void respond_about(const State& at);
     /// The state at a tilt and gap, in balance or not.
     [[nodiscard]] State look(double tilt, double u);
     [[nodiscard]] bool fully_worn() const noexcept { return fully_worn_; }
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
+    void hold_friction(bool constant) noexcept { setup_.constant_friction = constant; }
+    /// How far the tilt may move at once without leaping over a pair of states [rad].
+    [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
     /// Balance at a tilt; a neighbouring state speeds it up.
     [[nodiscard]] State balance(double tilt, const Target& target, const State& near);
@@ -129,7 +137,6 @@ class NipSolver {
                                                              const kernel::Flank<double>& flank, double slope_out);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
-    [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
     [[nodiscard]] double far_side_angle(double angle) const noexcept;
     /// Of the blade's end face, or of the front that is left of it.
@@ -140,7 +147,7 @@ class NipSolver {
     std::shared_ptr<const InkFlowTable> ink_;
     Status tables_ = Status::converged;
     kernel::ContactSetup setup_;
-    std::vector<double> memory_;
+    std::vector<double> memory_, profile_;
     int facet_cells_ = 0;  ///< of a facet that is not parallel
     kernel::ContactArrays<double> arrays_;
     std::optional<double> given_compliance_;

@@ -216,6 +216,10 @@ constexpr auto roll_numbers = std::to_array<NumberAccess>({
     member(
         "roll.run_out", [](auto& c) -> auto& { return c.roll.run_out; }),
     member(
+        "roll.specific_wear", [](auto& c) -> auto& { return c.roll.specific_wear; }),
+    member(
+        "roll.dry_specific_wear", [](auto& c) -> auto& { return c.roll.dry_specific_wear; }),
+    member(
         "roll.thermal_effusivity", [](auto& c) -> auto& { return c.roll.thermal_effusivity; }),
     member(
         "roll.material.youngs_modulus", [](auto& c) -> auto& { return c.roll.material.youngs_modulus; }),

@@ -29,7 +29,7 @@ FLOORS = [
     },
     {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat", "ink_flow"},
     {"nip"},
-    {"wear", "scoring", "lines", "print", "tracing"},
+    {"wear", "roll_wear", "feather", "scoring", "lines", "print", "tracing"},
     {"case_file", "schema", "sweep", "window"},
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}

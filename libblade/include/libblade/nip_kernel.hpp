@@ -236,6 +236,7 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
         out.moment = out.moment + out.asperity_moment;
         out.tangential = out.tangential + s.friction * out.asperity_load;
     }
+    if (s.constant_friction) out.tangential = s.friction * out.normal();
 }
 
 /// Forces of the contact on the gap as it stands.

@@ -6,6 +6,7 @@
 // the flanks, whose lines still meet the facet line at its nominal ends. An unworn edge is the same with nothing left flat.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <span>
@@ -52,6 +53,7 @@ struct ContactSetup {
     const CellFlowTable* cells = nullptr;  ///< flow factors of the engraving; none: smooth, or a constant factor
     double flow_factor = 1.0;              ///< phi under facet and edge arcs where there is no table; 1 on the flanks
     double friction = 0.0;                 ///< boundary friction coefficient
+    bool constant_friction = false;        ///< T = friction x N, whatever carries N
     double supply_factor = 1.0;            ///< temperature factor of the viscosity in the supply
     HeatSetup heat;
     AsperityLaw asperities;
@@ -61,7 +63,20 @@ struct ContactSetup {
     double flow_tolerance = 1e-11;              ///< where it ends, relative
     const UniformCubic* f52 = nullptr;
     const UniformCubic* f1 = nullptr;
+    /// Height of the worn surface over the straight facet, evenly spaced from its upstream to its downstream end [m]; empty:
+    /// straight. One minimum of the gap is taken for granted.
+    std::span<const double> profile;
 };
+
+/// Height of the worn surface over the straight facet at a place along it from 0 upstream to 1 downstream [m].
+template <class T>
+[[nodiscard]] T profile_height(std::span<const double> profile, const T& place) {
+    if (profile.empty()) return T(0.0 * place);
+    const std::size_t cells = profile.size() - 1;
+    const double at = std::clamp(value_of(place), 0.0, 1.0) * static_cast<double>(cells);
+    const std::size_t i = std::min(static_cast<std::size_t>(at), cells - 1);
+    return profile[i] + (place * static_cast<double>(cells) - static_cast<double>(i)) * (profile[i + 1] - profile[i]);
+}
 
 template <class T>
 struct ContactArrays {
@@ -131,8 +146,13 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     const T first = flat ? T(-0.5 * s.facet_length + cut_in) : T(0.0 * left);
     const bool opens_upstream = value_of(tilt) >= 0.0;
     const T rise = opens_upstream ? T(tilt * b) : T(-tilt * b);
-    const T gap_up = opens_upstream ? T(low_gap + rise) : low_gap,
-            gap_down = opens_upstream ? low_gap : T(low_gap + rise);
+    // A worn surface stands above the straight facet.
+    const auto worn = [&](const T& x) {
+        return profile_height(s.profile, T(0.5 + x / (s.facet_length > 0.0 ? s.facet_length : 1.0)));
+    };
+    const T height_up = worn(first), height_down = worn(T(first + b));
+    const T gap_up = opens_upstream ? T(low_gap + rise + height_up) : T(low_gap + height_up),
+            gap_down = opens_upstream ? T(low_gap + height_down) : T(low_gap + rise + height_down);
     const auto filled = [&](const T& h) { return filled_gap(*s.f1, s.asperities.sigma, h); };
 
     std::size_t i = static_cast<std::size_t>(m.flank_in + m.arc);
@@ -140,11 +160,13 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     const auto facet_nodes = static_cast<std::size_t>(m.facet) + 1;
     const std::span<T> place = a.work.subspan(0, facet_nodes);
     const T low = filled(low_gap);
-    graded_places(place, T((low + rise) / low));
+    graded_places(place, s.profile.empty() ? T((low + rise) / low) : T(1.0 + 0.0 * low));
+    const T start = opens_upstream ? T(low_gap + rise) : low_gap;
     for (std::size_t k = 0; k < facet_nodes; ++k) {
         const T along = opens_upstream ? T(1.0 - place[facet_nodes - 1 - k]) : place[k];
         a.x[i + k] = T(first + b * along);
-        a.separation[i + k] = opens_upstream ? T(gap_up - rise * along) : T(gap_up + rise * along);
+        a.separation[i + k] = opens_upstream ? T(start - rise * along) : T(start + rise * along);
+        if (!s.profile.empty()) a.separation[i + k] = a.separation[i + k] + worn(a.x[i + k]);
     }
     // One side: arc, then flank, walking away from the facet.
     const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope,

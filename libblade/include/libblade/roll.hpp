@@ -22,6 +22,8 @@ struct Roll {
     double asperity_ratio = 0.01;             ///< sigma / asperity tip radius [-]
     std::vector<BearingPoint> bearing_curve;  ///< replaces product and ratio; gap rising, pressure falling; empty: none
     double run_out = 0.0;                     ///< total indicator reading [m]
+    double specific_wear = 1e-17;             ///< of the surface in ink k_c [m2/N]; uncertain by a factor of 10
+    double dry_specific_wear = 2.69e-15;      ///< and without ink [m2/N]
     double thermal_effusivity = 3700.0;       ///< sqrt(k rho c) of the roll surface [W s^0.5/(m2 K)]
     Solid material{200e9, 0.25, 12e9, 1.0e9, 5000.0};
     Engraving engraving;

@@ -327,6 +327,10 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
 
 }  // namespace
 
+int enough_strip_steps(const Strip& strip, double force) noexcept {
+    return !has_plate(strip) && severity(strip, strip.length, force) < 0.15 ? kStripSteps / 2 : kStripSteps;
+}
+
 StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
                              int steps) noexcept {
     // Trial angles below zero stay in tip contact: the caller's iteration may pass there.

@@ -17,6 +17,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 class RunningLoad {
   public:
     RunningLoad(std::span<const double> x, std::span<const double> pressure) {
+        for (auto* array : {&x_, &p_, &sum_}) array->reserve(2 * x.size());
         for (std::size_t i = 0; i < x.size(); ++i) {
             if (i > 0 && pressure[i - 1] * pressure[i] < 0.0)  // the place where it changes sign
                 add(x[i - 1] + (x[i] - x[i - 1]) * pressure[i - 1] / (pressure[i - 1] - pressure[i]), 0.0);
@@ -81,7 +82,7 @@ double taper_integral(int power, double s1, double s2, double h) {
     double sum = 0.0;
     for (std::size_t i = 0; i < node.size(); ++i)
         for (const double s : {middle - half * node[i], middle + half * node[i]})
-            sum += weight[i] * std::pow(s, power) / std::pow(s + h, 3);
+            sum += weight[i] * s * s * (power == 2 ? 1.0 : power == 3 ? s : s * s) / ((s + h) * (s + h) * (s + h));
     return half * sum;
 }
 
@@ -145,11 +146,13 @@ LoadBearing load_bearing_width(std::span<const double> x, std::span<const double
         if (run.load(i) + wanted <= total + slack) offer(run.x(i), run.first(std::min(total, run.load(i) + wanted)));
         if (run.load(i) >= wanted - slack) offer(run.last(std::max(0.0, run.load(i) - wanted)), run.x(i));
     }
+    std::size_t nearest = 0;  // piece that the stretch from the start of piece i just reaches
     for (std::size_t i = 0; i + 1 < n; ++i) {
+        while (nearest + 1 < n && run.load(nearest + 1) - run.load(i) < wanted) ++nearest;
         if (run.x(i + 1) == run.x(i) || run.load(i) + wanted > total) continue;
         const double mi = run.slope(i), pi = run.pressure(i);
-        for (std::size_t j = i; j + 1 < n && run.load(j) - run.load(i + 1) <= wanted; ++j) {
-            if (run.load(j + 1) - run.load(i) < wanted || run.x(j + 1) == run.x(j)) continue;
+        for (std::size_t j = nearest; j + 1 < n && run.load(j) - run.load(i + 1) <= wanted; ++j) {
+            if (run.x(j + 1) == run.x(j)) continue;
             const double mj = run.slope(j), pj = run.pressure(j);
             if (mi == 0.0 && mj == 0.0) continue;  // width linear in the place: shortest at an end
             // The load up to the pressure q in a piece is (q^2 - p^2) / (2 m); a flat piece states q itself.
@@ -185,13 +188,17 @@ double feather_lift(const Solid& solid, double facet_length, double thickness, d
     return scale * (taper_integral(3, s, b, h) - arm);
 }
 
+double surface_indentation(const Solid& solid, double facet_length) noexcept {
+    return 0.5 * (1.0 - solid.poissons_ratio * solid.poissons_ratio) / solid.youngs_modulus * facet_length;
+}
+
 SurfaceCompliance surface_compliance(const Solid& solid, double facet_length, double thickness, double angle) noexcept {
     const double b = facet_length, slope = std::tan(angle), nu = solid.poissons_ratio;
     const double soft = (1.0 - nu * nu) / solid.youngs_modulus;
     const double front = std::max(0.0, (thickness - b * std::sin(angle)) / std::cos(angle));
     const double lift = feather_lift(solid, b, thickness, angle, 0.0);
     const double mean = 3.0 * soft / (slope * slope * slope * b) * taper_integral(4, 0.0, b, front / slope);
-    return {0.5 * soft * b, std::isnan(lift) ? lift : mean, lift, b * std::sin(angle) / thickness};
+    return {surface_indentation(solid, b), std::isnan(lift) ? lift : mean, lift, b * std::sin(angle) / thickness};
 }
 
 SubsurfaceShear largest_shear(const HertzLine& contact) noexcept {

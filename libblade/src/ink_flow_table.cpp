@@ -21,7 +21,7 @@ struct Basis {
     double dleft, dright, dleft_slope, dright_slope;  // their derivatives
 };
 
-Basis basis(double place) noexcept {
+inline Basis basis(double place) noexcept {
     const double t = std::clamp(place, 0.0, 1.0), u = 1.0 - t;
     Basis b{u * u * (1.0 + 2.0 * t), t * t * (3.0 - 2.0 * t), u * u * t, -t * t * u, -6.0 * t * u, 6.0 * t * u,
             u * (1.0 - 3.0 * t),     t * (3.0 * t - 2.0)};
@@ -38,7 +38,7 @@ struct Place {
     std::size_t cell;
     double share;
 };
-Place locate(double place, std::size_t cells) noexcept {
+inline Place locate(double place, std::size_t cells) noexcept {
     const auto last = static_cast<double>(static_cast<std::ptrdiff_t>(cells) - 1);
     const auto i = static_cast<std::ptrdiff_t>(place > 0.0 ? std::min(place, last) : 0.0);
     return {static_cast<std::size_t>(i), place - static_cast<double>(i)};

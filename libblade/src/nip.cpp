@@ -167,7 +167,7 @@ TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& 
     NipSolver solver(nip_case, options.mesh, options.tables);
     solver.take_tip(place.effective_angle, place.facet_length);
     const auto contact =
-        solver.contact_at(place.tilt, place.effective_angle - solver.sign() * place.tilt, place.low_gap);
+        solver.contact_at(place.tilt, place.effective_angle - solver.sign() * place.tilt, place.low_gap, true);
     TipFilm out;
     out.film_load = contact.film_load, out.outer_load = contact.outer_load, out.asperity_load = contact.asperity_load;
     out.moment = contact.moment, out.tangential_load = contact.tangential, out.flow = contact.film.flow;

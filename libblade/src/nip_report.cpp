@@ -96,17 +96,22 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     if (s.contact.outer_load > 0.1 * N)
         flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
              "the inertial part of the wedge is an order of magnitude");
-    if (keep_section) out.section = section_of(p.solver, s.contact.film);
+    if (keep_section) {  // with all cells of the facet, after the numbers, which do not depend on who asks
+        (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap, true);
+        out.section = section_of(p.solver, s.contact.film);
+    }
 }
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
     const Strip strip = p.solver.strip(p.facet_length, p.bedded_angle);
-    const Bent bent = bent_at(strip, p.state.angle, p.state.force);
+    const Bent bent = bent_at(strip, p.state.angle, p.state.force, p.solver.strip_steps());  // as the state was found
     out.tip_deflection = bent.tip_deflection;
     out.tip_rotation = bent.tip_rotation;
     out.max_bending_stress = bent.max_stress;
     out.stress_ratio = out.max_bending_stress / c.blade.material.yield_strength;
-    out.tangent_stiffness = tangent_stiffness(strip, p.state.angle, p.state.force);
+    const StripJacobian J =
+        p.branch == Branch::bedded && p.reference.ok() ? p.reference.jacobian : p.solver.blade_at(p.state);
+    out.tangent_stiffness = J.residual_by_angle / J.determinant();
     const double edge = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
     const EdgeContact unworn = edge_contact(
         p.state.force.normal, edge, contact_modulus(c.blade.material, c.roll.material), c.blade.material.hardness,

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <utility>
 
 #include "libblade/bending_case.hpp"
 #include "libblade/contact.hpp"
@@ -16,10 +17,8 @@ namespace libblade::detail {
 namespace {
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
-constexpr double kCrushed = 50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
-constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11, kTiltTolerance = 1e-10;
+constexpr double kTiltTolerance = 1e-10;
 
 kernel::ContactMesh scaled_mesh(int mesh) {
     kernel::ContactMesh m;
@@ -32,12 +31,6 @@ Case with_load(Case c) {
     if (std::holds_alternative<ByActuator>(c.setting.load))
         std::visit([&](const auto& load) { c.setting.load = load; }, load_of(c.setting));
     return c;
-}
-
-/// Facet of a tip bedded at an angle [m]: as given, or worn to the blade's whole end.
-double facet_length_at(const Facet* facet, const double* given, double thickness, double angle) {
-    if (facet == nullptr) return 0.0;
-    return given != nullptr ? *given : worn_facet_length(thickness, angle);
 }
 
 State failed(State state, Status status) {
@@ -58,9 +51,8 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     if (ink_ && !ink_->convergence().ok()) tables_ = ink_->convergence().status;
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     // Under a soft tip the film is solved to second order only, cell by cell: twice as many.
-    const bool soft = given_compliance_.value_or(surface_compliance(c.blade.material, tip_thickness(c.blade),
-                                                                    tip_thickness(c.blade), c.setting.set_angle)
-                                                     .indentation) > kStiffSurface;
+    const bool soft =
+        given_compliance_.value_or(surface_indentation(c.blade.material, tip_thickness(c.blade))) > kStiffSurface;
     setup_.mesh = scaled_mesh(soft ? std::max(1, 2 * mesh) : mesh);
     setup_.density = c.ink.density;
     setup_.pressure_in = c.setting.chamber_pressure;
@@ -77,9 +69,9 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     setup_.f52 = &f52_table();
     setup_.f1 = &f1_table();
 
-    const std::size_t n = setup_.mesh.nodes();
-    memory_.resize(kernel::kArraySize * n);
-    arrays_ = kernel::contact_arrays(std::span<double>(memory_), n);
+    facet_cells_ = setup_.mesh.facet;
+    memory_.resize(kernel::kArraySize * setup_.mesh.nodes());
+    cut_facet(facet_cells_);
     strip_ = strip(0.0, 0.0);
     set_facet(0.0, c.setting.set_angle);
 }
@@ -90,7 +82,7 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
     setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
     setup_.wetted_length = case_.setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
-    const double give = surface_compliance(case_.blade.material, facet_length, t, facet_angle).indentation;
+    const double give = surface_indentation(case_.blade.material, facet_length);
     compliance_ = facet_length > 0.0 ? given_compliance_.value_or(give > kStiffSurface ? give : 0.0) : 0.0;
     strip_.offset = 0.5 * (t - worn);  // all that wear does to the strip
     set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
@@ -132,8 +124,16 @@ double NipSolver::far_side_angle(double angle) const noexcept { return sign_ > 0
 
 double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * setup_.asperities.sigma; }
 
-kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap) {
+void NipSolver::cut_facet(int cells) {
+    setup_.mesh.facet = cells;
+    arrays_ = kernel::contact_arrays(std::span<double>(memory_), setup_.mesh.nodes());
+}
+
+kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap, bool resolved) {
     const double turned = setup_.facet_length > 0.0 ? tilt : 0.0;
+    // One cell holds all of a rigid parallel facet: its film and asperities are exact there.
+    const bool parallel = turned == 0.0 && setup_.profile.empty() && compliance_ == 0.0;
+    cut_facet(parallel && !resolved ? 1 : facet_cells_);
     if (compliance_ > 0.0)
         return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
                             effective_slope(far_side_angle(angle)));
@@ -166,7 +166,8 @@ NipResidual NipSolver::residual(const State& at, double angle_by_place, double t
         N = slopes(&ContactForce::normal), T = slopes(&ContactForce::tangential),
         centre = slopes(&ContactForce::centre);
     } else {
-        const std::size_t n = arrays_.x.size();
+        cut_facet(facet_cells_);
+        const std::size_t n = setup_.mesh.nodes();
         dual_memory_.resize(kernel::kArraySize * n);
         const auto arrays = kernel::contact_arrays(std::span<D>(dual_memory_), n);
         const double turned = setup_.facet_length > 0.0 ? at.tilt : 0.0;
@@ -181,7 +182,7 @@ NipResidual NipSolver::residual(const State& at, double angle_by_place, double t
         T = -sign_ * contact.tangential;
         centre = -sign_ * contact.moment / N;
     }
-    const StripResponse strip = strip_response(strip_, at.angle, {N.v, T.v, centre.v});
+    const StripResponse strip = strip_response(strip_, at.angle, {N.v, T.v, centre.v}, strip_steps_);
     const auto chained = [&](const std::array<double, 4>& by) {
         std::array<double, 2> d{};
         for (std::size_t k = 0; k < 2; ++k)
@@ -200,187 +201,6 @@ ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) c
     // From body to tip is upstream for the doctoring and downstream for the trailing blade.
     const double normal = contact.normal();
     return {normal, -sign_ * contact.tangential, -sign_ * contact.moment / normal};
-}
-
-State NipSolver::balance_load(double angle, double load, double guess_u, double tolerance) {
-    State state;
-    state.angle = angle;
-    const double sigma = setup_.asperities.sigma;
-    const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
-    const auto surplus = [&](double u) {
-        state.u = u;
-        state.low_gap = low_gap(u);
-        state.contact = contact_at(0.0, angle, state.low_gap);
-        const double normal = state.contact.normal();
-        if (state.contact.unsettled) return kNan;
-        if (std::isnan(normal)) return kCrushed;
-        return normal > 0.0 ? std::log(normal / load) : -50.0;
-    };
-    const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
-    state.status = root.status;
-    if (state.ok() && state.u != root.x) (void)surplus(root.x);
-    state.force = on_blade(state.contact);
-    return state;
-}
-
-Bedded NipSolver::bed_at_once(double load, const double* given) {
-    Bedded bed;
-    const double a0 = case_.setting.set_angle, t = tip_thickness(case_.blade), sigma = setup_.asperities.sigma;
-    const double length = free_length(case_.blade), D = bending_stiffness(case_.blade);
-    // Far from lying flat and from locking by friction, where one more look at the dry blade would say no more.
-    const double turn = 0.5 * load * length * length / D;
-    double angle = a0 - turn;
-    if (!case_.blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
-    const auto* facet = std::get_if<Facet>(&case_.tip);
-    if (given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
-    fully_worn_ = facet != nullptr && (given == nullptr || *given * std::sin(angle) > t);
-    const auto mismatch = [&](double at, double place, State& state, StripMismatch& blade) {
-        set_facet(facet_length_at(facet, given, t, at), at);
-        state.angle = at, state.u = place, state.low_gap = low_gap(place);
-        state.contact = contact_at(0.0, at, state.low_gap);
-        state.force = on_blade(state.contact);
-        blade = strip_mismatch(strip_, at, state.force);
-        const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
-        return std::array<double, 2>{sound ? blade.angle_residual : kNan, std::log(state.force.normal / load)};
-    };
-    State state;
-    StripMismatch here;
-    // Where the lands would carry it alone, or a film of 1.5 sigma.
-    const double b0 = facet_length_at(facet, given, t, angle);
-    const double bare = b0 > 0.0 && sigma > 0.0 ? gap_at_pressure(setup_.asperities, load / b0) : 1.5 * sigma;
-    double u = std::log(std::max(bare, 1.5 * sigma) + 3.0 * sigma + 1e-9);
-    // A thinning ink's flow is settled as far as the iteration can use it.
-    const auto settle_to = [&](double error) {
-        setup_.flow_tolerance = std::clamp(1e-3 * error, kFlowTolerance, 1e-5);
-    };
-    settle_to(1.0);
-    std::array<double, 2> f = mismatch(angle, u, state, here);
-    // Inverse of the Jacobian of (residual, ln N / load) by (angle, u): differences once, then mended by Broyden's rank-one rule
-    // (1965, Math. Comput. 19:577).
-    constexpr double da = 1e-4, du = 1e-2;
-    const auto by_angle = mismatch(angle + da, u, state, here), by_u = mismatch(angle, u - du, state, here);
-    const double j00 = (by_angle[0] - f[0]) / da, j10 = (by_angle[1] - f[1]) / da;
-    const double j01 = (f[0] - by_u[0]) / du, j11 = (f[1] - by_u[1]) / du, det = j00 * j11 - j01 * j10;
-    if (!std::isfinite(det) || !(j11 < 0.0) || !(j00 < 0.0)) return bed;
-    std::array<std::array<double, 2>, 2> H{{{j11 / det, -j01 / det}, {-j10 / det, j00 / det}}};
-    for (int round = 0; round < 25; ++round) {
-        const std::array<double, 2> step{std::clamp(-(H[0][0] * f[0] + H[0][1] * f[1]), -0.05, 0.05),
-                                         std::clamp(-(H[1][0] * f[0] + H[1][1] * f[1]), -0.7, 0.7)};
-        angle += step[0], u += step[1];
-        if (!(angle > 10.0 * kSmallestAngle && angle < a0 + 0.05)) return bed;
-        const std::array<double, 2> last = f;
-        settle_to(std::abs(last[1]) * std::abs(last[1]));  // what one more round leaves
-        f = mismatch(angle, u, state, here);
-        if (!std::isfinite(f[0] + f[1])) return bed;
-        if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
-            const StripJacobian J = strip_jacobian(strip_, angle, state.force);
-            const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
-            if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
-            state.interference = here.interference;
-            state.status = bed.status = Status::converged;
-            bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.state = state,
-            bed.jacobian = J;
-            return bed;
-        }
-        const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
-        const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};
-        constexpr double weight = 1e4;  // an angle of 0.01 weighs as much as u of 1
-        const double den = weight * step[0] * Hy[0] + step[1] * Hy[1];
-        if (den == 0.0) continue;
-        const std::array<double, 2> sH{weight * step[0] * H[0][0] + step[1] * H[1][0],
-                                       weight * step[0] * H[0][1] + step[1] * H[1][1]};
-        for (std::size_t i = 0; i < 2; ++i)
-            for (std::size_t k = 0; k < 2; ++k) H[i][k] += (step[i] - Hy[i]) * sH[k] / den;
-    }
-    return bed;
-}
-
-Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
-    Bedded bed;
-    if (tables_ != Status::converged) {
-        bed.status = tables_;
-        return bed;
-    }
-    bed.load = reference_load_ = load;
-    const auto* facet = std::get_if<Facet>(&case_.tip);
-    const double* given = facet_length != nullptr ? facet_length
-                          : facet != nullptr      ? std::get_if<double>(&facet->length)
-                                                  : nullptr;
-    const Bedded quick = bed_at_once(load, given);
-    setup_.flow_tolerance = kFlowTolerance;
-    if (quick.ok()) return quick;
-    const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
-    const double friction = -sign_ * mu * load;
-
-    // First the dry blade: it says at once whether a tip contact exists.
-    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24);
-    if (!dry.convergence.ok()) {
-        bed.status = dry.convergence.status;
-        return bed;
-    }
-    // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
-    // would have no fixed point.
-    fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
-                                       *given * std::sin(dry.effective_angle) >= 0.999 * tip_thickness(case_.blade));
-    double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
-    double tolerance = 1e-5, slope = 0.0;
-    for (int round = 0; round < 60; ++round) {
-        const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
-        set_facet(b, angle);
-        State state = balance_load(angle, load, u, tolerance);
-        if (!state.ok()) {
-            bed.status = state.status;
-            return bed;
-        }
-        u = state.u;
-        const StripMismatch here = strip_mismatch(strip_, angle, state.force);
-        if (round < 2) {  // hardly changes afterwards
-            const double eps = 1e-6;
-            slope = (strip_mismatch(strip_, angle + eps, state.force).angle_residual - here.angle_residual) / eps;
-        }
-        const double change = -here.angle_residual / slope;
-        if (!std::isfinite(change)) {
-            bed.status = Status::non_finite;
-            return bed;
-        }
-        if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
-            state.interference = here.interference;
-            bed.angle = angle, bed.facet_length = b, bed.state = state;
-            bed.jacobian = strip_jacobian(strip_, angle, state.force);
-            const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
-            bed.status = across > 0.0 ? Status::converged : Status::unstable;
-            return bed;
-        }
-        angle += std::clamp(change, -0.05, 0.05);
-        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
-        if (angle < kSmallestAngle || slope >= 0.0) {
-            bed.status = angle < kSmallestAngle ? Status::lying_flat : Status::unstable;
-            return bed;
-        }
-    }
-    bed.status = Status::max_iterations;
-    return bed;
-}
-
-Bedded NipSolver::bed(const double* facet_length) {
-    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) return bed_at_load(load->value, facet_length);
-    // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
-    const double wanted = std::get<Interference>(case_.setting.load).value;
-    const double slant = std::cos(case_.setting.set_angle);
-    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(free_length(case_.blade), 3) / (slant * slant);
-    Bedded bed;
-    const auto shortfall = [&](double log_load) {
-        bed = bed_at_load(std::exp(log_load), facet_length);
-        return bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted)) : kNan;
-    };
-    const double guess = std::log(std::max(wanted * soft, 1e-3));
-    const Root root = falling_root(shortfall, guess, -1.0, 0.3, std::log(1e-3), std::log(1e5), 1e-12, 1e-11);
-    if (root.status == Status::converged) {
-        (void)shortfall(root.x);
-    } else if (bed.ok()) {
-        bed.status = root.status;
-    }
-    return bed;
 }
 
 void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn) {
@@ -410,7 +230,7 @@ State NipSolver::look(double tilt, double u) {
     if (state.angle < kSmallestAngle || state.angle > 1.55) return state;
     state.contact = contact_at(tilt, state.angle, state.low_gap);
     state.force = on_blade(state.contact);
-    const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+    const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
     state.interference = m.interference, state.angle_residual = m.angle_residual;
     const bool sound = std::isfinite(m.angle_residual + m.interference) && !state.contact.unsettled;
     state.status = sound ? Status::converged : Status::non_finite;
@@ -446,11 +266,11 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;
         // where the step vanishes the answer is exact.
-        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
         const double r = m.angle_residual, e = m.interference - target.interference;
         turn = -(J.interference_by_normal * r - J.residual_by_normal * e) / det;
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
-        state.interference = m.interference;
+        state.interference = m.interference, state.angle_residual = r;
         return std::log(normal / std::max(normal + change, 1e-3 * reference_load_));
     };
     const double sigma = setup_.asperities.sigma;
@@ -460,9 +280,9 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     if (!state.ok()) return state;
     if (state.u != root.x) (void)surplus(root.x);
     if (!target.fixed) {
-        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force);
+        const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
         turn = -m.angle_residual / J.residual_by_angle;
-        state.interference = m.interference;
+        state.interference = m.interference, state.angle_residual = m.angle_residual;
     }
     state.drive = -sign_ * turn;
     if (!std::isfinite(state.drive)) state.status = Status::non_finite;
@@ -526,11 +346,14 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 bool NipSolver::stable(const State& at, const Target& target) {
     // Only the signs count here: differences to one side, half the price of dual numbers.
     const double dt = 0.02 * tilt_scale_, du = 1e-3;
+    const bool straight = setup_.profile.empty() && compliance_ == 0.0;
+    const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
     setup_.flow_tolerance = 1e-7;
     const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
     setup_.flow_tolerance = kFlowTolerance;
+    facet_cells_ = cells;
     if (!turned.ok() || !closed.ok()) return false;
-    const double here = strip_mismatch(strip_, at.angle, at.force).angle_residual;
+    const double here = at.angle_residual;
     NipResidual r;
     r.angle_by = {(turned.angle_residual - here) / dt, (here - closed.angle_residual) / du};
     r.interference_by = {(turned.interference - at.interference) / dt, (at.interference - closed.interference) / du};
@@ -552,7 +375,9 @@ bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed)
     return surplus[1] < 0.0 && drive < 0.0;
 }
 
-StripJacobian NipSolver::blade_at(const State& at) const { return strip_jacobian(strip_, at.angle, at.force); }
+StripJacobian NipSolver::blade_at(const State& at) const {
+    return strip_jacobian(strip_, at.angle, at.force, strip_steps_);
+}
 
 State NipSolver::thickest(const Target& target, const State& near) {
     // Smooth, one-viscosity facet at best tilt: h0 = 0.40 b sqrt(eta U / (phi N)), d = 1.19 h0 / b; then looked for on both sides.

@@ -16,6 +16,11 @@
 
 namespace libblade::detail {
 
+inline constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
+inline constexpr double kCrushed =
+    50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
+inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
+
 /// What the holder keeps while the tilt is sought.
 struct Target {
     bool fixed = true;
@@ -31,7 +36,7 @@ struct State {
     double u = 0.0;        ///< ln(low_gap + 3 sigma), the unknown of the balance
     double drive = 0.0;    ///< elastic tilt minus tilt [rad]: where the tilt moves
     double interference = 0.0;
-    double angle_residual = 0.0;  ///< set angle against the clamp's [rad]; of look() and of a bedding only
+    double angle_residual = 0.0;  ///< set angle against the clamp's [rad]
     ContactForce force;           ///< on the blade
     kernel::ContactForces<double> contact;
     Status status = Status::not_run;
@@ -105,6 +110,7 @@ class NipSolver {
     [[nodiscard]] State from_rest(const Target& target, const State& near);
 
     [[nodiscard]] Strip strip(double facet_length, double facet_angle) const;
+    [[nodiscard]] int strip_steps() const noexcept { return strip_steps_; }
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
     [[nodiscard]] Status tables_status() const noexcept { return tables_; }
@@ -113,7 +119,9 @@ class NipSolver {
     [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }
     /// Angle of the ink wedge ahead of the facet [rad].
     [[nodiscard]] double ink_side_angle(double angle) const noexcept;
-    [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap);
+    /// resolved: the arrays are looked at, in all cells of the facet.
+    [[nodiscard]] kernel::ContactForces<double> contact_at(double tilt, double angle, double low_gap,
+                                                           bool resolved = false);
     [[nodiscard]] int sign() const noexcept { return sign_; }
     /// Local indentation of the tip's surface over local pressure [m/Pa]; 0: taken as rigid.
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
@@ -121,6 +129,7 @@ class NipSolver {
   private:
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
+    void cut_facet(int cells);
     [[nodiscard]] Bedded bed_at_once(double load, const double* given);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
@@ -139,6 +148,7 @@ class NipSolver {
     Status tables_ = Status::converged;
     kernel::ContactSetup setup_;
     std::vector<double> memory_, profile_;
+    int facet_cells_ = 0;  ///< of a facet that is not parallel
     kernel::ContactArrays<double> arrays_;
     std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
@@ -146,6 +156,7 @@ class NipSolver {
     double inertial_radius_ = 0.0, settled_speed_ = 0.0;  ///< [m], for this speed [m/s]
     bool settled_worn_ = false;                           ///< and this tip
     Strip strip_;
+    int strip_steps_ = kStripSteps;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
     std::vector<Dual<2>> dual_memory_;             ///< of residual

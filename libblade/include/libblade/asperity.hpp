@@ -73,6 +73,10 @@ template <class T>
     const T p = law.coefficient * exp(law.measured(gap));
     return capped(value_of(beyond) > 0.0 ? T(p * faded(beyond)) : p, law.cap);
 }
+/// Gap from which there is no pressure [m].
+[[nodiscard]] inline double asperity_reach(const AsperityLaw& law) noexcept {
+    return law.measured.value.empty() ? 6.0 * law.sigma : law.fade + law.sigma;
+}
 template <class T>
 [[nodiscard]] T asperity_pressure(const UniformCubic& f52, const AsperityLaw& law, const T& gap) {
     if (law.sigma <= 0.0) return T(0.0);

@@ -95,6 +95,8 @@ struct SurfaceCompliance {
 /// with the load.
 [[nodiscard]] SurfaceCompliance surface_compliance(const Solid& solid, double facet_length, double thickness,
                                                    double angle) noexcept;
+/// Its indentation alone [m/Pa].
+[[nodiscard]] double surface_indentation(const Solid& solid, double facet_length) noexcept;
 /// Lift over uniform pressure [m/Pa] of the facet at a distance from its front, of the same beam; 0 at the body's end.
 [[nodiscard]] double feather_lift(const Solid& solid, double facet_length, double thickness, double angle,
                                   double distance) noexcept;

@@ -142,7 +142,8 @@ template <class T>
 [[nodiscard]] Flank<T> flank_at(const T& angle) {
     using std::sqrt;
     const double b = value_of(angle);
-    const T corner = corner_factor(b) + (angle - b) * corner_factor_slope(b);
+    T corner = T(corner_factor(b));
+    if constexpr (!std::is_same_v<T, double>) corner = corner + (angle - b) * corner_factor_slope(b);
     return {angle, corner, T(sqrt(T(6.0 / corner)))};
 }
 
@@ -212,10 +213,12 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
         out.moment = out.moment - arm - out.outer_load * (0.5 * s.facet_length);
     }
     if (s.asperities.sigma > 0.0) {
-        // Simpson's rule: the pressure is an exponential of the separation.
+        // Simpson's rule: the pressure is an exponential of the separation. Most of the flanks is out of reach.
+        const double reach = asperity_reach(s.asperities);
         T last = asperity_pressure(*s.f52, s.asperities, a.separation[0]);
         T middle = last;
         for (std::size_t n = 1; n < a.x.size(); ++n) {
+            if (value_of(last) == 0.0 && value_of(a.separation[n]) >= reach) continue;
             const bool same = parallel<T> && value_of(a.separation[n]) == value_of(a.separation[n - 1]);
             const T here = same ? last : asperity_pressure(*s.f52, s.asperities, a.separation[n]);
             if (value_of(last) > 0.0 || value_of(here) > 0.0) {

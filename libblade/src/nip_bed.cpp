@@ -1,0 +1,290 @@
+// Bedding: the angle, facet and gap at which a blade lies parallel on the roll at its own setting.
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <utility>
+
+#include "libblade/film.hpp"
+#include "libblade/ink.hpp"
+#include "libblade/root.hpp"
+#include "nip_solver.hpp"
+
+namespace libblade::detail {
+
+namespace {
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+/// Facet of a tip bedded at an angle [m]: as given, or worn to the blade's whole end.
+double facet_length_at(const Facet* facet, const double* given, double thickness, double angle) {
+    if (facet == nullptr) return 0.0;
+    return given != nullptr ? *given : worn_facet_length(thickness, angle);
+}
+
+}  // namespace
+
+State NipSolver::balance_load(double angle, double load, double guess_u, double tolerance) {
+    State state;
+    state.angle = angle;
+    const double sigma = setup_.asperities.sigma;
+    const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
+    const auto surplus = [&](double u) {
+        state.u = u;
+        state.low_gap = low_gap(u);
+        state.contact = contact_at(0.0, angle, state.low_gap);
+        const double normal = state.contact.normal();
+        if (state.contact.unsettled) return kNan;
+        if (std::isnan(normal)) return kCrushed;
+        return normal > 0.0 ? std::log(normal / load) : -50.0;
+    };
+    const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
+    state.status = root.status;
+    if (state.ok() && state.u != root.x) (void)surplus(root.x);
+    state.force = on_blade(state.contact);
+    return state;
+}
+
+namespace {
+
+/// What the load does about a known contact: its film falls as the filled gap grows, its asperities fall by their law.
+class LoadGuess {
+  public:
+    LoadGuess(const kernel::ContactSetup& setup, double load) : setup_(setup), load_(load) {}
+    void know(double u, double film, double asperities) {
+        const double p = pressure(Dual<1>(u)).v;
+        film_ = film * filled_gap(u), area_ = p > 0.0 ? asperities / p : 0.0;
+    }
+    /// ln of N over the load wanted, with its slope by u = ln(low_gap + 3 sigma).
+    [[nodiscard]] Dual<1> operator()(double u) const {
+        const Dual<1> x = variable<1>(u, 0);
+        return log((film_ / filled(x) + area_ * pressure(x)) / load_);
+    }
+    /// u at which that is `wanted`, sought from u: Newton's steps, since both parts fall like exponentials.
+    [[nodiscard]] double place(double wanted, double u) const {
+        for (int i = 0; i < 10; ++i) {
+            const Dual<1> here = (*this)(u);
+            const double step = std::clamp((wanted - here.v) / here.d[0], -0.2, 0.2);
+            u += step;
+            if (std::abs(step) < 1e-6) break;
+        }
+        return u;
+    }
+
+    [[nodiscard]] double filled_gap(double u) const { return filled(Dual<1>(u)).v; }
+
+  private:
+    [[nodiscard]] Dual<1> gap(const Dual<1>& u) const { return exp(u) - 3.0 * setup_.asperities.sigma; }
+    [[nodiscard]] Dual<1> filled(const Dual<1>& u) const {
+        return kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, gap(u));
+    }
+    [[nodiscard]] Dual<1> pressure(const Dual<1>& u) const {
+        return kernel::asperity_pressure(*setup_.f52, setup_.asperities, gap(u));
+    }
+    const kernel::ContactSetup& setup_;
+    double load_, film_ = 0.0, area_ = 0.0;  // film_: load times filled gap
+};
+
+}  // namespace
+
+Bedded NipSolver::bed_at_once(double load, const double* given) {
+    Bedded bed;
+    const double a0 = case_.setting.set_angle, t = tip_thickness(case_.blade), sigma = setup_.asperities.sigma;
+    const double length = free_length(case_.blade), D = bending_stiffness(case_.blade);
+    // Far from lying flat and from locking by friction, where one more look at the dry blade would say no more.
+    const double turn = 0.5 * load * length * length / D;
+    double angle = a0 - turn;
+    if (!case_.blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
+    const auto* facet = std::get_if<Facet>(&case_.tip);
+    if (given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
+    fully_worn_ = facet != nullptr && (given == nullptr || *given * std::sin(angle) > t);
+    State& state = bed.state;
+    StripMismatch here;
+    const auto mismatch = [&](double at, double u) -> std::array<double, 2> {
+        set_facet(facet_length_at(facet, given, t, at), at);
+        state.angle = at, state.u = u, state.low_gap = low_gap(u);
+        state.contact = contact_at(0.0, at, state.low_gap);
+        state.force = on_blade(state.contact);
+        // The blade under the whole load, which leaves its angle little to do with the gap.
+        const double share = load / state.force.normal;
+        here = strip_mismatch(strip_, at, {load, share * state.force.tangential, state.force.centre}, strip_steps_);
+        const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
+        return {sound ? here.angle_residual : kNan, -std::log(share)};
+    };
+    // A parallel film behind a wedge of slope m carries some 3 eta U b / (2 m h); an edge is first seen over 1.5 sigma.
+    LoadGuess guess(setup_, load);
+    double u = std::log(4.5 * sigma + 1e-9), drag = setup_.friction;
+    if (const double b = facet_length_at(facet, given, t, angle), U = setup_.speed; b > 0.0) {
+        const double h = 1.5 * sigma + 1e-9, slope = effective_slope(ink_side_angle(angle));
+        const double eta = shear_viscosity(case_.ink.rheology, U / h) * setup_.supply_factor;
+        const double film = std::min(1.5 * eta * U * b / (slope * h), 0.75 * load);
+        guess.know(u, film, b * asperity_pressure(setup_.asperities, low_gap(u)));
+        u = guess.place(0.0, u);
+        drag = setup_.friction * (1.0 - film / load) +
+               std::min(setup_.land_fraction * eta * U * b / (load * guess.filled_gap(u)), 0.5);
+    }
+    // The blade's response to an angle: it turns about its contact, which wanders along the roll, and is bent the less.
+    const double ratio = -sign_ * drag;
+    const double by_angle = -1.0 / (1.0 + length * std::sin(angle) / case_.roll.radius) +
+                            turn * (std::sin(angle) - ratio * std::cos(angle));
+    if (!(by_angle < -0.3)) return bed;
+    angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
+    // A thinning ink's flow is settled as far as the iteration can use it.
+    const auto settle_to = [&](double error) {
+        setup_.flow_tolerance = std::clamp(1e-3 * error, kFlowTolerance, 1e-5);
+    };
+    settle_to(1.0);
+    // Unknown beside the angle is the guess's own ln N, in which the true one is nearly straight. Inverse of the Jacobian of
+    // (residual, ln N / load): from the guess, after the first step a better one, then mended by Broyden's rank-one rule (1965,
+    // Math. Comput. 19:577).
+    std::array<std::array<double, 2>, 2> H{};
+    std::array<double, 2> step{}, last{}, f{};
+    double guessed = 0.0;
+    for (int round = 0; round < 25; ++round) {
+        last = f;
+        const double last_u = std::exchange(state.u, u);
+        f = mismatch(angle, u);
+        if (!std::isfinite(f[0] + f[1])) return bed;
+        if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
+            const StripJacobian J = strip_jacobian(strip_, angle, state.force, strip_steps_);
+            const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
+            if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
+            state.interference = here.interference, state.angle_residual = here.angle_residual;
+            state.status = bed.status = Status::converged;
+            bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.jacobian = J;
+            return bed;
+        }
+        if (round < 2) {
+            guess.know(u, state.contact.film_load + state.contact.outer_load, state.contact.asperity_load);
+            // A facet worn out is t / sin a; the film under a given one goes with the slope of its wedge.
+            double load_by_angle = facet != nullptr ? -1.0 / std::tan(angle) : 0.0;
+            if (given != nullptr) {
+                const auto wedge = [&](double at) { return effective_slope(ink_side_angle(at)); };
+                load_by_angle =
+                    state.contact.film_load / state.force.normal * std::log(wedge(angle) / wedge(angle + 1e-3)) / 1e-3;
+            }
+            guessed = guess(u).v;
+            const double rise = round == 1 ? guessed - guess(last_u).v : 0.0;
+            double by_rise = 0.0, load_by_rise = 1.0;
+            if (std::abs(rise) > 1e-3) {
+                by_rise = (f[0] - last[0] - by_angle * step[0]) / rise;
+                load_by_rise = std::clamp((f[1] - last[1] - load_by_angle * step[0]) / rise, 0.5, 2.0);
+            }
+            const double det = by_angle * load_by_rise - by_rise * load_by_angle;
+            H = {{{load_by_rise / det, -by_rise / det}, {-load_by_angle / det, by_angle / det}}};
+        } else {
+            const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
+            const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};
+            constexpr double weight = 1e3;  // an angle of 0.01 weighs as much as ln N of 0.3
+            const double den = weight * step[0] * Hy[0] + step[1] * Hy[1];
+            if (den != 0.0) {
+                const std::array<double, 2> sH{weight * step[0] * H[0][0] + step[1] * H[1][0],
+                                               weight * step[0] * H[0][1] + step[1] * H[1][1]};
+                for (std::size_t i = 0; i < 2; ++i)
+                    for (std::size_t k = 0; k < 2; ++k) H[i][k] += (step[i] - Hy[i]) * sH[k] / den;
+            }
+        }
+        step = {std::clamp(-(H[0][0] * f[0] + H[0][1] * f[1]), -0.05, 0.05),
+                std::clamp(-(H[1][0] * f[0] + H[1][1] * f[1]), -3.0, 3.0)};
+        angle += step[0], guessed += step[1];
+        u = guess.place(guessed, u);
+        if (!(angle > 10.0 * kSmallestAngle && angle < a0 + 0.05)) return bed;
+        settle_to(f[1] * f[1]);  // what one more round leaves
+    }
+    return bed;
+}
+
+Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
+    Bedded bed;
+    if (tables_ != Status::converged) {
+        bed.status = tables_;
+        return bed;
+    }
+    bed.load = reference_load_ = load;
+    const auto* facet = std::get_if<Facet>(&case_.tip);
+    const double* given = facet_length != nullptr ? facet_length
+                          : facet != nullptr      ? std::get_if<double>(&facet->length)
+                                                  : nullptr;
+    const Bedded quick = bed_at_once(load, given);
+    setup_.flow_tolerance = kFlowTolerance;
+    if (quick.ok()) return quick;
+    const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
+    const double friction = -sign_ * mu * load;
+
+    // First the dry blade: it says at once whether a tip contact exists.
+    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24);
+    if (!dry.convergence.ok()) {
+        bed.status = dry.convergence.status;
+        return bed;
+    }
+    // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
+    // would have no fixed point.
+    fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
+                                       *given * std::sin(dry.effective_angle) >= 0.999 * tip_thickness(case_.blade));
+    double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
+    double tolerance = 1e-5, slope = 0.0;
+    for (int round = 0; round < 60; ++round) {
+        const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
+        set_facet(b, angle);
+        State state = balance_load(angle, load, u, tolerance);
+        if (!state.ok()) {
+            bed.status = state.status;
+            return bed;
+        }
+        u = state.u;
+        const StripMismatch here = strip_mismatch(strip_, angle, state.force, strip_steps_);
+        if (round < 2) {  // hardly changes afterwards
+            const double eps = 1e-6;
+            slope =
+                (strip_mismatch(strip_, angle + eps, state.force, strip_steps_).angle_residual - here.angle_residual) /
+                eps;
+        }
+        const double change = -here.angle_residual / slope;
+        if (!std::isfinite(change)) {
+            bed.status = Status::non_finite;
+            return bed;
+        }
+        if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
+            state.interference = here.interference, state.angle_residual = here.angle_residual;
+            bed.angle = angle, bed.facet_length = b, bed.state = state;
+            bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);
+            const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
+            bed.status = across > 0.0 ? Status::converged : Status::unstable;
+            return bed;
+        }
+        angle += std::clamp(change, -0.05, 0.05);
+        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
+        if (angle < kSmallestAngle || slope >= 0.0) {
+            bed.status = angle < kSmallestAngle ? Status::lying_flat : Status::unstable;
+            return bed;
+        }
+    }
+    bed.status = Status::max_iterations;
+    return bed;
+}
+
+Bedded NipSolver::bed(const double* facet_length) {
+    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) {
+        strip_steps_ = enough_strip_steps(strip_, load->value);
+        return bed_at_load(load->value, facet_length);
+    }
+    // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
+    const double wanted = std::get<Interference>(case_.setting.load).value;
+    const double slant = std::cos(case_.setting.set_angle);
+    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(free_length(case_.blade), 3) / (slant * slant);
+    Bedded bed;
+    const auto shortfall = [&](double log_load) {
+        bed = bed_at_load(std::exp(log_load), facet_length);
+        return bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted)) : kNan;
+    };
+    const double guess = std::log(std::max(wanted * soft, 1e-3));
+    strip_steps_ = enough_strip_steps(strip_, std::exp(guess));
+    const Root root = falling_root(shortfall, guess, -1.0, 0.3, std::log(1e-3), std::log(1e5), 1e-12, 1e-11);
+    if (root.status == Status::converged) {
+        (void)shortfall(root.x);
+    } else if (bed.ok()) {
+        bed.status = root.status;
+    }
+    return bed;
+}
+
+}  // namespace libblade::detail

@@ -95,8 +95,10 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     double angle = a0 - turn;
     if (!case_.blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
     const auto* facet = std::get_if<Facet>(&case_.tip);
-    if (given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
-    fully_worn_ = facet != nullptr && (given == nullptr || *given * std::sin(angle) > t);
+    // A facet that is worn to the whole end stays so at any angle.
+    const bool whole_end = facet != nullptr && std::holds_alternative<WornLength>(facet->length);
+    if (!whole_end && given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
+    fully_worn_ = whole_end || (facet != nullptr && *given * std::sin(angle) > t);
     State& state = bed.state;
     StripMismatch here;
     const auto mismatch = [&](double at, double u) -> std::array<double, 2> {

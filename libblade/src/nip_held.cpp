@@ -73,7 +73,9 @@ State HeldNip::follow(const Place& from, const Target& begin, const Target& end)
 State HeldNip::from_rest(const Place& from, const Target& target) { return nip_.solver.from_rest(target, at(from)); }
 
 Bedded HeldNip::set_holder() const {
-    NipSolver apart(case_, options_.mesh, options_.tables);
+    Case flat = case_;
+    if (tip_.fully_worn) std::get<Facet>(flat.tip).length = WornLength{};
+    NipSolver apart(flat, options_.mesh, options_.tables);
     apart.hold_friction(options_.constant_friction);
     return apart.bed(&tip_.facet_length);
 }

@@ -4,8 +4,8 @@
 #include <memory>
 #include <vector>
 
-#include "libblade/edge_wear.hpp"
 #include "libblade/wear.hpp"
+#include "libblade/wear_edge.hpp"
 #include "nip_held.hpp"
 
 namespace libblade::detail {

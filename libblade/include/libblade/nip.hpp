@@ -48,9 +48,10 @@ struct NipOptions {
     bool other_branch = true;
     bool run_out = true;
     bool section = false;
-    bool constant_friction = false;  ///< T = friction x N whatever carries N: no nip is so; shows where two states come from
     int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
     FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
+    bool constant_friction =
+        false;  ///< T = friction x N whatever carries N: no nip is so; shows where two states come from
 };
 
 struct OperatingPoint {

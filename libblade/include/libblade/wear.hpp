@@ -36,9 +36,9 @@
 #include <vector>
 
 #include "libblade/case.hpp"
-#include "libblade/edge_wear.hpp"
 #include "libblade/nip.hpp"
 #include "libblade/status.hpp"
+#include "libblade/wear_edge.hpp"
 #include "libblade/wear_schedule.hpp"
 
 namespace libblade {

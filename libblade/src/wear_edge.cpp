@@ -1,4 +1,4 @@
-#include "libblade/edge_wear.hpp"
+#include "libblade/wear_edge.hpp"
 
 #include <cmath>
 

@@ -109,10 +109,12 @@ from libblade._point import (
     speed_limit,
 )
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
+from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
+from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 
@@ -124,6 +126,7 @@ __all__ = [
     "BearingPoint",
     "Bending",
     "Blade",
+    "BladeLife",
     "BladeShape",
     "BranchCurve",
     "BranchDiagram",
@@ -164,6 +167,8 @@ __all__ = [
     "RidingOnset",
     "Roll",
     "RollWear",
+    "Schedule",
+    "ScheduleStep",
     "Screw",
     "Section",
     "Setting",
@@ -179,6 +184,9 @@ __all__ = [
     "TwoMaps",
     "ValidityFlag",
     "ViscosityBand",
+    "WearEvent",
+    "WearHistory",
+    "WornProfile",
     "across_width",
     "advice",
     "asperity_pressure",
@@ -250,6 +258,7 @@ __all__ = [
     "taylor_wedge",
     "tip_film",
     "two_maps",
+    "wear",
     "with_actuator",
     "worn_engraving",
 ]

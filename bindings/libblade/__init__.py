@@ -96,6 +96,7 @@ from libblade._plots import (
 )
 from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
+from libblade._plots_wear import describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
     Convergence,
@@ -203,6 +204,7 @@ __all__ = [
     "describe_map",
     "describe_maps",
     "describe_section",
+    "describe_wear",
     "drift",
     "edge_contact",
     "engraving_numbers",
@@ -237,10 +239,12 @@ __all__ = [
     "plot_map",
     "plot_maps",
     "plot_pressure",
+    "plot_profile",
     "plot_rising_load",
     "plot_section",
     "plot_step",
     "plot_style",
+    "plot_wear",
     "pressed_harder",
     "process_window",
     "riding_onset",

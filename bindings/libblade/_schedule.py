@@ -165,14 +165,15 @@ def _stated(step: ScheduleStep) -> dict[str, Any]:
     return out
 
 
+def _leaf(path: str) -> str:
+    return path.rpartition(".")[2].replace("_", " ")
+
+
 def step_words(step: ScheduleStep) -> str:
     """A step in shop words."""
     words = ["new blade"] if step.new_blade else []
-    words += [f"{FIELDS[path].path.rpartition('.')[2]} {FIELDS[path].text(value)}" for path, value in step.set.items()]
-    words += [
-        f"{FIELDS[path].path.rpartition('.')[2]} towards {FIELDS[path].text(value)}"
-        for path, value in step.ramp.items()
-    ]
+    words += [f"{_leaf(path)} {FIELDS[path].text(value)}" for path, value in step.set.items()]
+    words += [f"{_leaf(path)} towards {FIELDS[path].text(value)}" for path, value in step.ramp.items()]
     if step.ripple:
         words.append(f"ripple {100.0 * step.ripple:.3g} %")
     if step.stopped:

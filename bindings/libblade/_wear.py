@@ -74,7 +74,7 @@ class WornProfile(_Same):
     place: Floats
     """Along the facet from its upstream end [m]."""
     height: Floats
-    """Over its chord, into the metal [m]."""
+    """Over its chord, into the metal; 0 at the lowest place [m]."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)

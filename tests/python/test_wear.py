@@ -374,7 +374,7 @@ def test_a_schedule_reads_units_and_names():
     assert lb.Schedule.from_json(plan.to_json()) == plan
     assert pickle.loads(pickle.dumps(plan)) == plan
     assert repr(plan) == (
-        "Schedule of 2 steps: 30 km; set_angle 28 deg, line_load 120 N/m, temperature towards 35 degC, 8 h"
+        "Schedule of 2 steps: 30 km; set angle 28 deg, line load 120 N/m, temperature towards 35 degC, 8 h"
     )
     with pytest.raises(lb.InvalidInput, match="line 1, column 2"):
         lb.Schedule.from_json("[")

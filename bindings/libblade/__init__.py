@@ -96,6 +96,7 @@ from libblade._plots import (
 )
 from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
+from libblade._plots_wear import describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
     Convergence,
@@ -109,10 +110,12 @@ from libblade._point import (
     speed_limit,
 )
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
+from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
+from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 
@@ -124,6 +127,7 @@ __all__ = [
     "BearingPoint",
     "Bending",
     "Blade",
+    "BladeLife",
     "BladeShape",
     "BranchCurve",
     "BranchDiagram",
@@ -164,6 +168,8 @@ __all__ = [
     "RidingOnset",
     "Roll",
     "RollWear",
+    "Schedule",
+    "ScheduleStep",
     "Screw",
     "Section",
     "Setting",
@@ -179,6 +185,9 @@ __all__ = [
     "TwoMaps",
     "ValidityFlag",
     "ViscosityBand",
+    "WearEvent",
+    "WearHistory",
+    "WornProfile",
     "across_width",
     "advice",
     "asperity_pressure",
@@ -195,6 +204,7 @@ __all__ = [
     "describe_map",
     "describe_maps",
     "describe_section",
+    "describe_wear",
     "drift",
     "edge_contact",
     "engraving_numbers",
@@ -229,10 +239,12 @@ __all__ = [
     "plot_map",
     "plot_maps",
     "plot_pressure",
+    "plot_profile",
     "plot_rising_load",
     "plot_section",
     "plot_step",
     "plot_style",
+    "plot_wear",
     "pressed_harder",
     "process_window",
     "riding_onset",
@@ -250,6 +262,7 @@ __all__ = [
     "taylor_wedge",
     "tip_film",
     "two_maps",
+    "wear",
     "with_actuator",
     "worn_engraving",
 ]

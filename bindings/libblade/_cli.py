@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import os
 import sys
 import warnings
@@ -15,14 +14,27 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libblade import _core
-from libblade._case import Case, example_case, example_cases, load_case
+from libblade._case import example_case, example_cases
+from libblade._cli_parts import (
+    BAD_INPUT,
+    DONE,
+    NOT_SOLVED,
+    case_arguments,
+    case_of,
+    checked_suffix,
+    plain,
+    value_of,
+    words,
+    write_json,
+)
+from libblade._cli_wear import add_wear
 from libblade._errors import InvalidInput, NotSolved, refuse
 from libblade._lazy import lazy
-from libblade._plots import _pyplot, plot_map
+from libblade._plots import plot_map
 from libblade._point import OUTPUTS, REGIMES, STATUSES, solve
 from libblade._schema import migrate_case, write_whole
 from libblade._sweep import sweep
-from libblade._sweep_file import _h5netcdf, save_sweep
+from libblade._sweep_file import save_sweep
 from libblade._units import Floats, resolve
 
 if TYPE_CHECKING:
@@ -31,13 +43,12 @@ else:
     xr = lazy("xarray")
 
 
-DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
-
 EXAMPLE = """examples:
   libblade cases
   libblade solve folding_carton_water
   libblade solve my_case.json --set "setting.set_angle=28 deg" --json
   libblade map my_case.json --vary "setting.set_angle_deg=24:40:33" --vary "setting.line_load=40:250 N/m:32" -o map.csv
+  libblade wear my_case.json --distance "300 km" -o life.csv
   libblade check my_case.json
 
 exit status: 0 done, 1 not solved, 2 bad input"""
@@ -66,17 +77,6 @@ def parser() -> argparse.ArgumentParser:
         )
         sub.set_defaults(run=run)
         return sub
-
-    def case_arguments(sub: argparse.ArgumentParser) -> None:
-        sub.add_argument("case", metavar="CASE", help="a case file, or the name of a case that comes with libblade")
-        sub.add_argument(
-            "--set",
-            metavar="PATH=VALUE",
-            action="append",
-            default=[],
-            dest="changes",
-            help="change a field first; repeatable",
-        )
 
     one = command("solve", _solve, "solve one operating point", "libblade solve folding_carton_water --start riding")
     case_arguments(one)
@@ -122,6 +122,7 @@ def parser() -> argparse.ArgumentParser:
     shape = command("schema", _schema, "print the JSON Schema of a case file", "libblade schema > case.schema.json")
     shape.add_argument("--fields", action="store_true", help="print the table of all fields instead (Markdown)")
 
+    add_wear(command)
     move = command(
         "migrate",
         _migrate,
@@ -163,44 +164,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return DONE
 
 
-def _case(options: argparse.Namespace) -> Case:
-    name: str = options.case
-    case = example_case(name) if name in example_cases() and not Path(name).exists() else _load(name)
-    changes: dict[str, Any] = {}
-    for text in options.changes:
-        path, equals, value = text.partition("=")
-        if not equals:
-            raise refuse("--set", text, "must be PATH=VALUE")
-        changes[path.strip()] = _value(value.strip())
-    return case.replace(changes) if changes else case
-
-
-def _load(name: str) -> Case:
-    if not Path(name).exists():
-        raise refuse("CASE", name, f"is neither a file nor an example case; there are {', '.join(example_cases())}")
-    return load_case(name)
-
-
-def _value(text: str) -> Any:
-    """A number where the text is one, since the name may carry the unit."""
-    try:
-        return float(text)
-    except ValueError:
-        return None if text == "none" else text
-
-
-def _plain(value: Any) -> Any:
-    """JSON has no NaN: null."""
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return None if isinstance(value, float) and not math.isfinite(value) else value
-
-
 def _solve(options: argparse.Namespace) -> int:
-    point = solve(_case(options), options.start, on_failure="flag")
-    print(json.dumps(_plain(point.to_dict()), indent=2, allow_nan=False) if options.json else repr(point))
+    point = solve(case_of(options), options.start, on_failure="flag")
+    print(json.dumps(plain(point.to_dict()), indent=2, allow_nan=False) if options.json else repr(point))
     return DONE if point.convergence.ok else NOT_SOLVED
 
 
@@ -221,7 +187,7 @@ def _range(text: str) -> tuple[str, Floats]:
         low = f"{low} {unit_of_high}"
     values = []
     for end in (low, high):
-        given = _value(end)
+        given = value_of(end)
         values.append(
             _core.parse_field(end, field.path, path)
             if isinstance(given, str) and not unit
@@ -238,22 +204,14 @@ def _float(path: str, text: str) -> float:
 
 
 def _map(options: argparse.Namespace) -> int:
-    suffix = options.output.suffix.lower()
     writers: dict[str, Callable[[xr.Dataset, Path, str], None]] = {
         ".nc": _write_netcdf,
         ".csv": _write_csv,
         ".json": _write_json,
         ".png": _write_png,
     }
-    if suffix not in writers:
-        raise refuse("--output", str(options.output), "must end in " + ", ".join(writers))
-    if not options.output.absolute().parent.is_dir():
-        raise refuse("--output", str(options.output), "lies in a folder that does not exist")
-    try:  # before the first solve
-        {".nc": _h5netcdf, ".png": _pyplot}.get(suffix, bool)()
-    except ImportError as error:
-        raise refuse("--output", str(options.output), str(error)) from error
-    case = _case(options)
+    suffix = checked_suffix(options.output, writers)
+    case = case_of(options)
     axes = [_range(text) for text in options.vary]
     if options.output_name not in OUTPUTS:
         raise refuse("--output-name", options.output_name, "is no output: there are " + ", ".join(OUTPUTS))
@@ -280,17 +238,12 @@ def _write_netcdf(grid: xr.Dataset, path: Path, _name: str) -> None:
 
 
 def _write_csv(grid: xr.Dataset, path: Path, _name: str) -> None:
-    table = grid.assign(regime=_words(grid["regime"], REGIMES), status=_words(grid["status"], tuple(STATUSES)))
+    table = grid.assign(regime=words(grid["regime"], REGIMES), status=words(grid["status"], tuple(STATUSES)))
     table.to_dataframe().to_csv(path)
 
 
-def _words(flags: xr.DataArray, words: Sequence[str]) -> xr.DataArray:
-    return flags.copy(data=np.asarray(words)[flags.values])
-
-
 def _write_json(grid: xr.Dataset, path: Path, _name: str) -> None:
-    tree = json.dumps(grid.to_dict(), default=lambda value: value.tolist() if hasattr(value, "tolist") else str(value))
-    path.write_text(json.dumps(_plain(json.loads(tree)), allow_nan=False), encoding="utf-8")
+    write_json(grid, path)
 
 
 def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
@@ -299,7 +252,7 @@ def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
 
 
 def _check(options: argparse.Namespace) -> int:
-    case = _case(options)
+    case = case_of(options)
     if options.json:
         print(case.to_json())
         return DONE

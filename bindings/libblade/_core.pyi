@@ -13,6 +13,7 @@ import numpy.typing
 __all__: list[str] = [
     "Case",
     "NipOptions",
+    "WearOptions",
     "advance_for",
     "air_pressure_for",
     "asperity_pressure",
@@ -42,6 +43,7 @@ __all__: list[str] = [
     "hertz_peak_pressure",
     "ink_from_cup",
     "interference_of",
+    "land_loss_per_pass",
     "likely_slip",
     "line_load_of",
     "load_case",
@@ -58,6 +60,7 @@ __all__: list[str] = [
     "resolve_field",
     "riding_onset",
     "roll_life",
+    "schedule_steps",
     "shear_viscosity",
     "sliver_source",
     "solids_table",
@@ -74,6 +77,7 @@ __all__: list[str] = [
     "unit_of_suffix",
     "unusual",
     "version",
+    "wear",
     "width_loads",
     "worn_case",
     "write_case",
@@ -105,6 +109,23 @@ class NipOptions:
         run_out: bool = True,
         section: bool = False,
         mesh: typing.SupportsInt | typing.SupportsIndex = 1,
+    ) -> None: ...
+
+class WearOptions:
+    def __init__(
+        self,
+        *,
+        profile: bool,
+        facet_limit: typing.SupportsFloat | typing.SupportsIndex | None,
+        length_limit: typing.SupportsFloat | typing.SupportsIndex | None,
+        excess_limit: typing.SupportsFloat | typing.SupportsIndex | None,
+        first_facet: typing.SupportsFloat | typing.SupportsIndex,
+        tolerance: typing.SupportsFloat | typing.SupportsIndex,
+        longest_step: typing.SupportsFloat | typing.SupportsIndex,
+        max_steps: typing.SupportsInt | typing.SupportsIndex,
+        riding: bool,
+        mesh: typing.SupportsInt | typing.SupportsIndex,
+        constant_friction: bool,
     ) -> None: ...
 
 def advance_for(
@@ -246,6 +267,7 @@ def ink_from_cup(
 def interference_of(
     advance: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def land_loss_per_pass(case: Case, asperity_load: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def likely_slip(path: str, value: typing.SupportsFloat | typing.SupportsIndex) -> str: ...
 def line_load_of(
     air_pressure: typing.SupportsFloat | typing.SupportsIndex,
@@ -311,6 +333,24 @@ def roll_life(
     dry_load: typing.SupportsFloat | typing.SupportsIndex,
     volume_share: typing.SupportsFloat | typing.SupportsIndex,
 ) -> tuple[float, float, float, float, float, float, float, float]: ...
+def schedule_steps(
+    case: Case,
+    schedule: collections.abc.Sequence[
+        tuple[
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[tuple[str, typing.SupportsFloat | typing.SupportsIndex]],
+            collections.abc.Sequence[tuple[str, typing.SupportsFloat | typing.SupportsIndex]],
+            typing.SupportsFloat | typing.SupportsIndex,
+            bool,
+            bool,
+        ]
+    ],
+) -> tuple[list[tuple[Case, Case]], list[float]]:
+    """
+    Cases at the start and at the end of each step, and the steps' distances [m].
+    """
+
 def shear_viscosity(
     case: Case,
     shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -394,6 +434,29 @@ def trace_branches(
 ) -> tuple[list[typing.Any], tuple[str, float, float, int, str]]: ...
 def unit_of_suffix(suffix: str, unit: str) -> str: ...
 def unusual(case: Case) -> list[typing.Any]: ...
+def wear(
+    case: Case,
+    schedule: collections.abc.Sequence[
+        tuple[
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[tuple[str, typing.SupportsFloat | typing.SupportsIndex]],
+            collections.abc.Sequence[tuple[str, typing.SupportsFloat | typing.SupportsIndex]],
+            typing.SupportsFloat | typing.SupportsIndex,
+            bool,
+            bool,
+        ]
+    ],
+    options: WearOptions,
+    from_state: dict[str, typing.Any] | None,
+    progress: typing.Any,
+    most_steps: typing.SupportsInt | typing.SupportsIndex,
+    most_seconds: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[dict[str, typing.Any], typing.Any]:
+    """
+    A stretch of a history: to its end, or with most_steps above 0 until it pauses. The error that stopped it or None.
+    """
+
 def width_loads(
     case: Case,
     *,

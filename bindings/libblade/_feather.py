@@ -13,6 +13,9 @@ from libblade._point import _Same, solve
 from libblade._tip import _angle
 from libblade._units import positive, si
 
+REFERENCE = ("30 deg", "0.5 MPa")
+"""Angle and pressure of the feather that slivers are compared with."""
+
 
 class FeatherIndex(NamedTuple):
     """Radial stress in an elastic wedge pressed on one face, everywhere along its faces; tension positive."""
@@ -41,6 +44,11 @@ def feather_index(angle: Any, pressure: Any, shear: Any = 0.0) -> FeatherIndex:
     )
 
 
+def feather_peak(angle: float, pressure: float, shear: float) -> float:
+    """Peak alone, of SI numbers: the angle in rad."""
+    return float(_core.feather_stress(angle, pressure, shear)[0])
+
+
 @dataclass(frozen=True, eq=False)
 class SliverSource(_Same):
     """Slivers of the blade, per length of web and width."""
@@ -62,7 +70,7 @@ class SliverSource(_Same):
 
 
 def sliver_source(
-    case: Case, *, fraction: Any = 0.01, reference_angle: Any = "30 deg", reference_pressure: Any = "0.5 MPa"
+    case: Case, *, fraction: Any = 0.01, reference_angle: Any = REFERENCE[0], reference_pressure: Any = REFERENCE[1]
 ) -> SliverSource:
     """Volume of blade slivers: ``fraction`` of the worn volume k_b N_a, times the feather's index over that of a reference
     feather under pressure alone.
@@ -82,8 +90,6 @@ def sliver_source(
     peak = 0.0
     if worn_share > 0.999:
         towards_edge = 1.0 if case["setting.orientation"] == "trailing" else -1.0
-        peak = feather_index(
-            f"{angle!r} rad", float(point.mean_pressure), towards_edge * float(point.tangential_load) / length
-        ).peak
+        peak = feather_peak(angle, float(point.mean_pressure), towards_edge * float(point.tangential_load) / length)
     values = _core.sliver_source(float(case["blade.specific_wear"]), float(point.asperity_load), peak, reference, share)
     return SliverSource(*values, peak, angle, worn_share)

@@ -1,4 +1,4 @@
-"""How far a sweep is: a bar, a line on standard error, or a function of the caller's."""
+"""How far a sweep or a wear history is: a bar, a line on standard error, or a function of the caller's."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Progress = bool | Report
 
 
 @contextlib.contextmanager
-def reporting(progress: Progress) -> Iterator[Report | None]:
+def reporting(progress: Progress, unit: str = "point") -> Iterator[Report | None]:
     """What to call with (done, total): nothing, the caller's function, a tqdm bar when there is tqdm, or a plain line."""
     if callable(progress):
         yield progress
@@ -28,22 +28,22 @@ def reporting(progress: Progress) -> Iterator[Report | None]:
         try:
             bar_kind: Any = importlib.import_module("tqdm").tqdm
         except ImportError:
-            yield _line()
+            yield _line(unit)
             return
-        with contextlib.closing(_Bar(bar_kind)) as bar:
+        with contextlib.closing(_Bar(bar_kind, unit)) as bar:
             yield bar
 
 
 class _Bar:
     """A tqdm bar, which takes steps, not states."""
 
-    def __init__(self, kind: Any) -> None:
-        self._kind = kind
+    def __init__(self, kind: Any, unit: str) -> None:
+        self._kind, self._unit = kind, unit
         self._bar: Any = None
 
     def __call__(self, done: int, total: int) -> None:
         if self._bar is None:
-            self._bar = self._kind(total=total, initial=done, unit="point")
+            self._bar = self._kind(total=total, initial=done, unit=self._unit)
         self._bar.update(done - self._bar.n)
 
     def close(self) -> None:
@@ -51,15 +51,18 @@ class _Bar:
             self._bar.close()
 
 
-def _line() -> Report:
+def _line(unit: str) -> Report:
     began = time.monotonic()
     shown = -1
+    units = "points" if unit == "point" else unit
 
     def line(done: int, total: int) -> None:
         nonlocal shown
         if done != shown:
             end = "\n" if done == total else ""
-            print(f"\r{done} of {total} points, {time.monotonic() - began:.1f} s", end=end, file=sys.stderr, flush=True)
+            print(
+                f"\r{done} of {total} {units}, {time.monotonic() - began:.1f} s", end=end, file=sys.stderr, flush=True
+            )
         shown = done
 
     return line

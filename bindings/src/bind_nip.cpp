@@ -54,13 +54,12 @@ void bind_nip(py::module_& module) {
     });
     py::class_<NipOptions>(module, "NipOptions")
         .def(py::init([](bool riding, bool step_response, bool other_branch, bool run_out, bool section, int mesh) {
-                 return NipOptions{riding ? Start::riding : Start::resting,
-                                   step_response,
-                                   other_branch,
-                                   run_out,
-                                   section,
-                                   mesh,
-                                   &flow_tables()};
+                 NipOptions options;
+                 options.start = riding ? Start::riding : Start::resting;
+                 options.step_response = step_response, options.other_branch = other_branch;
+                 options.run_out = run_out, options.section = section;
+                 options.mesh = mesh, options.tables = &flow_tables();
+                 return options;
              }),
              py::kw_only(), py::arg("riding") = false, py::arg("step_response") = true, py::arg("other_branch") = true,
              py::arg("run_out") = true, py::arg("section") = false, py::arg("mesh") = 1);

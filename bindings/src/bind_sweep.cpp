@@ -1,5 +1,3 @@
-#include <optional>
-
 #include "bind.hpp"
 #include "libblade/sweep.hpp"
 #include "outputs.hpp"
@@ -7,36 +5,6 @@
 using namespace libblade;
 
 namespace {
-
-/// Ctrl-C and the caller's callback, both in the calling thread. A Python error stops the sweep and is thrown after it.
-class Watcher {
-  public:
-    explicit Watcher(py::object progress) : progress_(std::move(progress)) {}
-    bool operator()(std::size_t done, std::size_t total) {
-        const py::gil_scoped_acquire acquire;
-        if (error_) return false;
-        try {
-            if (PyErr_CheckSignals() != 0) throw py::error_already_set();
-            if (!progress_.is_none()) progress_(done, total);
-            return true;
-        } catch (py::error_already_set& error) {
-            error_ = std::move(error);
-            return false;
-        }
-    }
-    /// The error with its traceback as an object, or None.
-    py::object error() {
-        if (!error_) return py::none();
-        py::object value = error_->value();
-        if (error_->trace()) PyException_SetTraceback(value.ptr(), error_->trace().ptr());
-        error_.reset();
-        return value;
-    }
-
-  private:
-    py::object progress_;
-    std::optional<py::error_already_set> error_;
-};
 
 /// Columns over the points; numbers of a point that did not converge are NaN.
 py::dict columns(const SweepResult& result) {

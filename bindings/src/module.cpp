@@ -19,6 +19,7 @@ PYBIND11_MODULE(_core, module) {
     bind_actuator(module);
     bind_tip_outline(module);
     bind_width(module);
+    bind_wear(module);
     bind_roll_wear(module);
     bind_feather(module);
     bind_cell_flow(module);

@@ -148,3 +148,69 @@ def test_it_runs_as_a_module():
     )
     assert done.returncode == 0, done.stderr
     assert math.isfinite(json.loads(done.stdout)["film_on_lands"])
+
+
+WEAR = ["wear", NAME, "--set", "tip.facet_length=200 um", "--quiet"]
+
+
+def test_wear_prints_the_life(capsys):
+    assert main([*WEAR, "--distance", "2 km"]) == 0
+    told = capsys.readouterr().out
+    assert told.startswith("converged: 2 km of web, 0.111 h: the end of the schedule")
+    assert main([*WEAR, "--distance", "2 km", "--facet-limit", "0.1 mm"]) == 0
+    assert "the facet is 0.1 mm long, its limit" in capsys.readouterr().out
+
+
+def test_wear_as_json_is_the_history(capsys):
+    assert main([*WEAR, "--distance", "2 km", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    story = lb.wear(lb.example_case(NAME).replace({"tip.facet_length": "200 um"}), "2 km")
+    assert told["life"]["distance"] == story.life.distance
+    assert told["last"]["facet_length"] == float(story.dataset.facet_length[-1])
+    assert told["status"] == "converged"
+
+
+@pytest.mark.parametrize("suffix", ["csv", "nc", "json", "png"])
+def test_wear_writes_its_files(suffix, tmp_path, capsys):
+    plan, out = tmp_path / "plan.json", tmp_path / f"life.{suffix}"
+    plan.write_text('[{"distance": "1 km"}, {"distance": "1 km", "set": {"setting.line_load": "120 N/m"}}]')
+    assert main([*WEAR, "--schedule", str(plan), "-o", str(out)]) == 0
+    if suffix == "csv":
+        rows = list(csv.DictReader(out.read_text().splitlines()))
+        assert float(rows[-1]["distance"]) == 2000.0
+        assert {row["schedule_step"] for row in rows} == {"0", "1"}
+        assert rows[0]["regime"] == "wiping"
+    elif suffix == "nc":
+        with xr.open_dataset(out, engine="h5netcdf") as data:
+            assert float(data.distance[-1]) == 2000.0
+    else:
+        assert out.stat().st_size > 2000
+
+
+def test_wear_goes_on_from_its_file(tmp_path, capsys):
+    file = tmp_path / "life.json"
+    assert main([*WEAR, "--distance", "2 km", "--save", str(file), "--max-steps", "4", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["status"] == "max_iterations"
+    assert main([*WEAR, "--distance", "2 km", "--resume", str(file), "--json"]) == 0
+    again = capsys.readouterr().out
+    assert main([*WEAR, "--distance", "2 km", "--json"]) == 0
+    assert capsys.readouterr().out == again
+    assert main([*WEAR, "--distance", "3 km", "--resume", str(file)]) == 2
+    assert "schedule.0.distance" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--distance", "3 kg"], "distance"),
+        (["--distance", "1 km", "--facet-limit", "0 mm"], "facet_limit"),
+        (["--schedule", "nowhere.json"], "cannot be read"),
+        (["--distance", "1 km", "-o", "life.txt"], "must end in"),
+    ],
+)
+def test_bad_wear_is_status_2(arguments, words, capsys):
+    assert main([*WEAR, *arguments]) == 2
+    assert words in capsys.readouterr().err
+    with pytest.raises(SystemExit) as error:
+        main(WEAR)
+    assert error.value.code == 2

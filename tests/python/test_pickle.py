@@ -49,6 +49,7 @@ VALUES = {
     "BearingPoint": lambda: lb.BearingPoint(gap="0.3 um", pressure_MPa=40),
     "Bending": lambda: lb.bending(CASE),
     "Blade": lambda: CASE.blade,
+    "BladeLife": lambda: lb.wear(CASE, "100 m").life,
     "BladeShape": lambda: lb.solve(CASE).blade,
     "CarreauYasuda": lambda: lb.CarreauYasuda(
         zero_shear_viscosity=0.1, infinite_shear_viscosity=0.03, time_constant=1e-4
@@ -86,6 +87,8 @@ VALUES = {
     "Problem": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0})).problems[0],
     "ProcessWindow": lambda maps: maps.window,
     "Roll": lambda: CASE.roll,
+    "Schedule": lambda: lb.Schedule([lb.ScheduleStep("1 km", set={"setting.set_angle_deg": 28})]),
+    "ScheduleStep": lambda: lb.ScheduleStep("1 km", set={"setting.set_angle_deg": 28}),
     "Screw": lambda: lb.Screw(advance="1 mm", slope="20 deg"),
     "Section": lambda: lb.solve(CASE).section,
     "Setting": lambda: CASE.setting,
@@ -105,6 +108,9 @@ VALUES = {
     "SliverSource": lambda: lb.sliver_source(CASE),
     "RidingOnset": lambda: lb.riding_onset(CASE, {"setting.line_load": (90, 140)}, "0.3 um"),
     "TipFilm": lambda: lb.tip_film(CASE, "26 deg", "0.4 mm", "0.5 um"),
+    "WearEvent": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm").events[0],
+    "WearHistory": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm"),
+    "WornProfile": lambda: lb.wear(CASE, "10 m", tier="profile").profile,
     "ViscosityBand": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law").predict([1.0, 5.0]),
 }
 MORE = {

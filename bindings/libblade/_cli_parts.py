@@ -1,0 +1,95 @@
+"""What the commands of ``libblade`` share: the case, the files, the exit status."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from libblade._case import Case, example_case, example_cases, load_case
+from libblade._errors import refuse
+from libblade._lazy import lazy
+from libblade._plots import _pyplot
+from libblade._sweep_file import _h5netcdf
+
+if TYPE_CHECKING:
+    import xarray as xr
+else:
+    xr = lazy("xarray")
+
+DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
+
+
+def case_arguments(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("case", metavar="CASE", help="a case file, or the name of a case that comes with libblade")
+    sub.add_argument(
+        "--set",
+        metavar="PATH=VALUE",
+        action="append",
+        default=[],
+        dest="changes",
+        help="change a field first; repeatable",
+    )
+
+
+def case_of(options: argparse.Namespace) -> Case:
+    name: str = options.case
+    case = example_case(name) if name in example_cases() and not Path(name).exists() else _load(name)
+    changes: dict[str, Any] = {}
+    for text in options.changes:
+        path, equals, value = text.partition("=")
+        if not equals:
+            raise refuse("--set", text, "must be PATH=VALUE")
+        changes[path.strip()] = value_of(value.strip())
+    return case.replace(changes) if changes else case
+
+
+def _load(name: str) -> Case:
+    if not Path(name).exists():
+        raise refuse("CASE", name, f"is neither a file nor an example case; there are {', '.join(example_cases())}")
+    return load_case(name)
+
+
+def value_of(text: str) -> Any:
+    """A number where the text is one, since the name may carry the unit."""
+    try:
+        return float(text)
+    except ValueError:
+        return None if text == "none" else text
+
+
+def plain(value: Any) -> Any:
+    """JSON has no NaN: null."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def checked_suffix(output: Path, known: Iterable[str]) -> str:
+    """Of the file to write. Raises InvalidInput, before any solve, unless it can be written."""
+    suffix = output.suffix.lower()
+    if suffix not in known:
+        raise refuse("--output", str(output), "must end in " + ", ".join(known))
+    if not output.absolute().parent.is_dir():
+        raise refuse("--output", str(output), "lies in a folder that does not exist")
+    try:
+        {".nc": _h5netcdf, ".png": _pyplot}.get(suffix, bool)()
+    except ImportError as error:
+        raise refuse("--output", str(output), str(error)) from error
+    return suffix
+
+
+def words(flags: xr.DataArray, words: Sequence[str]) -> xr.DataArray:
+    return flags.copy(data=np.asarray(words)[flags.values])
+
+
+def write_json(data: xr.Dataset, path: Path) -> None:
+    tree = json.dumps(data.to_dict(), default=lambda value: value.tolist() if hasattr(value, "tolist") else str(value))
+    path.write_text(json.dumps(plain(json.loads(tree)), allow_nan=False), encoding="utf-8")

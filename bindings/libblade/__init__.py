@@ -66,6 +66,7 @@ from libblade._engraving import (
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
 from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_source
 from libblade._fields import Field, field_table
+from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._physics import (
     Film,
@@ -146,6 +147,8 @@ __all__ = [
     "FeatherIndex",
     "Field",
     "Film",
+    "Fit",
+    "FitBand",
     "FlowCup",
     "Gradient",
     "HertzLine",
@@ -215,6 +218,7 @@ __all__ = [
     "feather_index",
     "field_table",
     "film",
+    "fit",
     "fit_ink",
     "flow_cup",
     "flow_cups",

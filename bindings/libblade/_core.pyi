@@ -78,6 +78,7 @@ __all__: list[str] = [
     "unusual",
     "version",
     "wear",
+    "wear_cut",
     "width_loads",
     "worn_case",
     "write_case",
@@ -455,6 +456,16 @@ def wear(
 ) -> tuple[dict[str, typing.Any], typing.Any]:
     """
     A stretch of a history: to its end, or with most_steps above 0 until it pauses. The error that stopped it or None.
+    """
+
+def wear_cut(
+    area: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    full_from: typing.SupportsFloat | typing.SupportsIndex,
+    thickness: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[numpy.typing.NDArray[numpy.float64], numpy.typing.NDArray[numpy.float64]]:
+    """
+    Facet lengths and lengths lost where straight cuts have taken these areas; the end is eaten from full_from on.
     """
 
 def width_loads(

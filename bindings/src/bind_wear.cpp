@@ -182,6 +182,20 @@ void bind_wear(py::module_& module) {
         "A stretch of a history: to its end, or with most_steps above 0 until it pauses. The error that stopped it or "
         "None.");
     module.def(
+        "wear_cut",
+        [](const Doubles& area, const Doubles& angle, double full_from, double thickness) {
+            const auto a = view(area), b = view(angle);
+            std::vector<double> length, lost;
+            for (std::size_t i = 0; i < a.size(); ++i) {
+                const Cut cut = cut_at(a[i], b[i], a[i] >= full_from, thickness);
+                length.push_back(cut.length), lost.push_back(cut.length_lost);
+            }
+            return py::make_tuple(to_array(length), to_array(lost));
+        },
+        py::arg("area"), py::arg("angle"), py::arg("full_from"), py::arg("thickness"),
+        "Facet lengths and lengths lost where straight cuts have taken these areas; the end is eaten from full_from "
+        "on.");
+    module.def(
         "land_loss_per_pass",
         [](const Case& c, double asperity_load) {
             return land_loss_per_pass(c.roll.specific_wear, asperity_load, land_fraction(c.roll.engraving));

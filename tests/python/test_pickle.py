@@ -34,6 +34,10 @@ def film() -> lb.Film:
     return lb.film(x, 2e-6 - 1e-2 * x, speed=5.0, viscosity=0.05)
 
 
+def wear_fit() -> lb.Fit:
+    return lb.fit(CASE, {"distance": [1e3, 2e3], "length_lost": [1e-6, 2e-6]}, on_failure="flag")
+
+
 def actuator() -> lb.Actuator:
     return lb.Actuator(air_pressure="1.5 bar", piston_area="40 cm2", blade_width="1.4 m")
 
@@ -65,6 +69,8 @@ VALUES = {
     "Facet": lambda: lb.Facet(edge_radius_um=2),
     "Field": lambda: lb.field_table()[0],
     "Film": film,
+    "Fit": wear_fit,
+    "FitBand": lambda: wear_fit().predict([1e4, 2e4]),
     "FlowCup": lambda: lb.flow_cups()[0],
     "EdgeContact": lambda: lb.edge_contact(CASE, 100, angle="28 deg"),
     "FeatherIndex": lambda: lb.feather_index("28 deg", "0.5 MPa", -1e5),

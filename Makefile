@@ -84,10 +84,11 @@ finite-elements: build  ## the blade against a general finite-element program, e
 
 bench: build  ## timings, reported and never judged
 	cmake --preset release
-	cmake --build --preset release --target bench_bending --target bench_nip
+	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear
 	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
 	$(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
 	$(BIN)/python tests/benchmarks/bench_map.py
+	build/release/tests/bench_wear
 
 notebook: build  ## opens the notebooks
 	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget

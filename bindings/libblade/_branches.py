@@ -264,6 +264,8 @@ def gradient(case: Case, fields: Sequence[str], *, mesh: int = 1, on_failure: st
     """
     require_case(case)
     one_of("on_failure", on_failure, ("raise", "flag"))
+    if isinstance(fields, str):
+        raise refuse("fields", fields, f'must be a list of field paths, such as ["{fields}"]')
     paths = [_number_field(name)[0].path for name in fields]
     options = _core.NipOptions(step_response=False, other_branch=False, run_out=False, mesh=mesh)
     values, slopes, record = _core.gradient(case._core, paths, options)
@@ -310,7 +312,8 @@ def tip_film(
 
     Under a soft tip ``low_gap`` is that of the loaded tip by and large, not to the nanometre; ``section.gap`` tells the gap.
     Angles and lengths as text with units, quantities or SI numbers. ``facet_length`` 0 is an unworn edge; a facet that has
-    eaten the whole end face is taken so. Raises InvalidInput on values out of range.
+    eaten the whole end face is taken so. ``low_gap`` may be negative down to -1 um: mean planes that overlap, on crushed
+    asperities. Nothing is iterated but the flow of a thinning ink and a soft tip. Raises InvalidInput on values out of range.
     """
     require_case(case)
     values = _core.tip_film(

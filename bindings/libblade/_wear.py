@@ -139,7 +139,7 @@ def wear(
     one and jumps where that folds; under ``roll.run_out`` or a ripple it is followed round a turn, and films are means over it.
     ``schedule`` is a ``Schedule``, a list of steps or one distance (``"300 km"``).
 
-    ``tier`` "facet" keeps the facet straight, "profile" wears its surface point by point (some hundred times slower).
+    ``tier`` "facet" keeps the facet straight, "profile" wears its surface point by point (two or three times slower).
     ``facet_limit``, ``length_limit`` (blade length lost) and ``excess_limit`` (mean over a turn) are lengths that end the life;
     ``first_facet`` is where a square edge begins [m]; ``tolerance`` of a step, 1e-8 to 0.1; ``longest_step`` [m], 0: free;
     ``max_steps`` tried. ``start`` and ``mesh`` as in ``solve``. ``constant_friction`` holds T = friction x N whatever carries N.

@@ -174,6 +174,7 @@ TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& 
     out.temperature_rise = contact.temperature_rise;
     const bool sound = std::isfinite(contact.normal()) && !contact.unsettled;
     out.convergence = outcome(sound ? solver.tables_status() : Status::non_finite);
+    if (out.convergence.ok()) out.convergence.residual = 0.0;  // no balance is sought
     if (sound) out.section = section_of(solver, contact.film);
     return out;
 }

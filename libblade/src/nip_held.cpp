@@ -90,14 +90,18 @@ OperatingPoint HeldNip::report(const State& state, const Target& target) {
     return out;
 }
 
-void HeldNip::asperity_pressures(const State& state, std::span<double> out) const {
+void HeldNip::asperity_pressures(const State& state, std::span<double> out) {
+    // Separations as the contact has them, dents of a soft tip included; its nodes are evenly spaced between the rounded ends.
     const auto& setup = nip_.solver.setup();
-    const double rise = std::abs(state.tilt) * setup.facet_length;
+    (void)nip_.solver.contact_at(state.tilt, state.angle, state.low_gap);
+    const std::size_t first = kernel::facet_start(setup.mesh), cells = static_cast<std::size_t>(setup.mesh.facet);
+    const auto separation = nip_.solver.arrays().separation.subspan(first, cells + 1);
+    const double last = static_cast<double>(out.size() - 1);
     for (std::size_t i = 0; i < out.size(); ++i) {
-        const double place = static_cast<double>(i) / static_cast<double>(out.size() - 1);
-        const double line = state.low_gap + rise * (state.tilt >= 0.0 ? 1.0 - place : place);
-        out[i] = kernel::asperity_pressure(*setup.f52, setup.asperities,
-                                           line + kernel::profile_height(setup.profile, place));
+        const double place = static_cast<double>(i) / last * static_cast<double>(cells);
+        const std::size_t k = std::min(static_cast<std::size_t>(place), cells - 1);
+        const double s = separation[k] + (place - static_cast<double>(k)) * (separation[k + 1] - separation[k]);
+        out[i] = kernel::asperity_pressure(*setup.f52, setup.asperities, s);
     }
 }
 

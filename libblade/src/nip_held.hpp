@@ -43,7 +43,7 @@ class HeldNip {
 
     [[nodiscard]] OperatingPoint report(const State& state, const Target& target);
     /// Pressure of the asperities, mean over land and cells, at evenly spaced places of the facet [Pa].
-    void asperity_pressures(const State& state, std::span<double> out) const;
+    void asperity_pressures(const State& state, std::span<double> out);
     [[nodiscard]] double excess(const State& state) const;
     [[nodiscard]] double speed() const noexcept { return case_.setting.surface_speed; }
 

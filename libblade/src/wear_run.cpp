@@ -164,7 +164,7 @@ bool WearRun::go_round(HeldNip& nip, const Target& mean, Look& out) {
     return true;
 }
 
-void WearRun::add(const HeldNip& nip, double part, Look& out) {
+void WearRun::add(HeldNip& nip, double part, Look& out) {
     const State& state = out.state;
     const double film = state.film_on_lands(nip.speed());
     out.rub.asperity_load += part * state.contact.asperity_load;

@@ -54,7 +54,7 @@ class WearRun {
     };
     [[nodiscard]] std::optional<Here> here(const Vector& y, double in_step);
     [[nodiscard]] bool go_round(HeldNip& nip, const Target& mean, Look& out);
-    void add(const HeldNip& nip, double part, Look& out);
+    void add(HeldNip& nip, double part, Look& out);
     [[nodiscard]] bool set_holder(const Case& at, Target& out);
     [[nodiscard]] bool move_holder(const Target& to);
     void make_tip();

@@ -79,7 +79,9 @@ TEST_CASE("the surface of a square edge in a thin ink wears as the closed form s
     for (const int mesh : {1, 2}) {
         Case c = dry_case();
         c.tip = SquareEdge{1e-7};
-        const WearHistory w = wear(c, 5e3, options_of({WearTier::profile, mesh}));
+        WearOptions o = options_of({WearTier::profile, mesh});
+        o.tolerance = 1e-7;  // the facet grows from 5 um
+        const WearHistory w = wear(c, 5e3, o);
         INFO(w.convergence.message << ", mesh " << mesh);
         REQUIRE(w.convergence.ok());
         const double a = w.effective_angle.back();
@@ -131,6 +133,22 @@ TEST_CASE("a tilted surface beds over b^2 d / (2 k N)", "[wear]") {
                          "asperities of 0.3 um soften the kink of the worn part");
             CHECK(tilt(w.distance.size() - 1) < 0.005 * tilt(0));
         }
+}
+
+TEST_CASE("steps of the worn surface are of fifth order", "[wear]") {
+    std::vector<double> end;
+    for (const double step : {80.0, 40.0, 20.0}) {
+        WearOptions o = options_of({WearTier::profile, 1});
+        o.tolerance = 0.1, o.longest_step = step;
+        const WearHistory w = wear(press_case(Orientation::doctoring, Holding::fixed), 31.0 + 400.0, o);
+        REQUIRE(w.convergence.ok());
+        REQUIRE(w.steps_rejected == 0);
+        end.push_back(w.facet_length.back());
+    }
+    const double order = std::log2(std::abs((end[0] - end[1]) / (end[1] - end[2])));
+    INFO("order " << order << ", differences " << end[0] - end[1] << " and " << end[1] - end[2]);
+    CHECK(order > 4.0);
+    CHECK(order < 6.5);
 }
 
 TEST_CASE("a riding blade does not wear: haze stays for kilometres", "[wear]") {

@@ -97,6 +97,7 @@ def test_film_of_a_tip_at_a_place():
     s = point.section
     low = float(s.gap.min())  # between mean surfaces; the mean planes lie lower where lands touch
     film = lb.tip_film(CASE, f"{point.effective_angle!r} rad", f"{point.facet_length!r} m", f"{low!r} m")
+    assert film.convergence.status == "converged" and film.convergence.residual == 0.0
     assert film.convergence.ok
     assert film.section.gap.min() >= low
     thick = lb.tip_film(CASE, "28 deg", "0.2 mm", "3 um", tilt="1 mrad")
@@ -118,6 +119,7 @@ def test_film_of_a_tip_at_a_place():
         (lambda: lb.gradient(CASE, ["setting.interference"]), "setting.interference"),
         (lambda: lb.tip_film(CASE, "100 deg", "0.2 mm", "1 um"), "effective_angle"),
         (lambda: lb.tip_film(CASE, "30 deg", "0.2 mm", "1 m"), "low_gap"),
+        (lambda: lb.gradient(CASE, "setting.set_angle"), "fields"),
     ],
 )
 def test_bad_input_names_its_field(call, path):

@@ -196,6 +196,31 @@ def test_film_on_the_lands_against_the_capillary_number():
     assert points[-1].asperity_load_share > 0.99
 
 
+# --- Giacomin et al. 2012; Trinh, Wilson & Stone 2025 ----------------------------------------------------------------------
+
+ONE = {"ink.viscosity": 0.2, "setting.line_load": 90.0, "blade.material.youngs_modulus": 205e9, "ink.density": 1000.0}
+
+
+@pytest.mark.parametrize("orientation", ORIENTATIONS)
+def test_one_flexibility_number_decides_the_film_of_a_flexible_blade(smooth, orientation):
+    """Viscous force, load and stiffness count by their ratios only: all doubled leave the film as it is; one alone does not.
+    Nothing but film under the blade (friction and roughness count by N and E* as well, and the roll's modulus goes with it)."""
+    base = smooth.replace({"setting.orientation": orientation, "roll.material.youngs_modulus": 200e9, **ONE})
+
+    def riding(case):
+        point = lb.solve(case, start="riding", step_response=False, run_out=False, other_branch=False)
+        assert point.asperity_load_share < 0.01
+        return point.film_on_lands
+
+    h = riding(base)
+    scaled = {**ONE, "roll.material.youngs_modulus": 200e9}
+    for factor in (2.0, 4.0):  # stiffer: softer steel would count as dented
+        alike = base.replace({name: factor * value for name, value in scaled.items()})
+        assert riding(alike) == pytest.approx(h, rel=1e-6)  # exact in the equations
+        for name in ("ink.viscosity", "setting.line_load", "blade.material.youngs_modulus"):
+            assert abs(riding(base.replace({name: factor * ONE[name]})) / h - 1.0) > 0.005
+
+
 # --- common practice ------------------------------------------------------------------------------------------------------
 
 THIN_INKS = {

@@ -50,8 +50,8 @@ class WearEvent(NamedTuple):
     """In words."""
 
 
-@dataclass(frozen=True)
-class BladeLife:
+@dataclass(frozen=True, eq=False)
+class BladeLife(_Same):
     """How long the blade lasted."""
 
     distance: float

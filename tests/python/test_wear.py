@@ -313,6 +313,7 @@ def test_a_history_that_cannot_begin_says_so():
     assert found.dataset.distance.size == 0
     assert math.isnan(found.life.distance)
     assert repr(found).startswith("not solved")
+    assert pickle.loads(pickle.dumps(found)) == found
     with pytest.raises(lb.NotSolved):
         lb.wear(flat, "1 km")
 

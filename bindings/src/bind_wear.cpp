@@ -36,6 +36,7 @@ template <class State, class Visit>
 void each_member(State& s, const Visit& visit) {
     visit("step", s.step);
     visit("in_step", s.in_step);
+    visit("step_start", s.step_start);
     visit("distance", s.distance);
     visit("time", s.time);
     visit("next_step", s.next_step);

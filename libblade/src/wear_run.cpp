@@ -107,7 +107,7 @@ bool WearRun::start_blade() {
     state_.recess = recess(tip_->cut(state_.tip), begin_.setting.set_angle);
     if (sharp) {
         const double run = tip_->area(state_.tip) / (begin_.blade.specific_wear * p.target.load);
-        state_.in_step += run, state_.distance += run;
+        state_.in_step += run, state_.distance = state_.step_start + state_.in_step;
         state_.time += time_over(run, begin_.setting.surface_speed, begin_.setting.surface_speed);
     }
     return true;
@@ -128,7 +128,8 @@ std::optional<WearRun::Here> WearRun::here(const Vector& y, double in_step) {
     const HeldTip tip = tip_->held(y);
     out.now.tip = Facet{tip.facet_length, BeddedAngle{tip.bedded_angle}, radius};
     out.target.interference -= recess(cut, out.now.setting.set_angle) - state_.recess;
-    if (out.target.fixed && !(out.target.interference > 0.0))
+    // Chamber pressure holds a blade on the roll without any advance.
+    if (out.target.fixed && !(out.target.interference > 0.0) && out.now.setting.chamber_pressure == 0.0)
         return fail(Status::lifted_off, "wear has used up the holder's advance"), std::nullopt;
     if (!within_hard_ranges(out.now)) {
         const auto problems = check(out.now);
@@ -261,6 +262,7 @@ void WearRun::end_step() {
     state_.load = state_.load_end = last.load, state_.interference = state_.interference_end = last.interference;
     begin_ = case_within(begin_, schedule_[state_.step], 1.0);
     ++state_.step;
+    state_.step_start += std::max(length_, state_.in_step);
     state_.begun = false;
 }
 
@@ -270,8 +272,8 @@ void WearRun::move_to(const Vector& y, double in_step, const Look& look) {
     };
     const double run = in_step - state_.in_step;
     if (run > 0.0) state_.time += time_over(run, speed(state_.in_step), speed(in_step));
-    state_.distance += run;
     state_.in_step = in_step, state_.tip = y;
+    state_.distance = state_.step_start + in_step;
     state_.angle = look.place.angle, state_.u = look.place.u;
 }
 
@@ -289,7 +291,7 @@ void WearRun::record(WearHistory& out, const Look& look) {
     out.film_on_lands.push_back(look.film), out.film_over_turn.push_back(look.film_over_turn);
     out.excess_ink.push_back(look.excess), out.asperity_load.push_back(look.rub.asperity_load);
     out.line_load.push_back(p.line_load), out.tangential_load.push_back(p.tangential_load);
-    out.interference.push_back(at->target.interference), out.regime.push_back(p.regime);
+    out.interference.push_back(p.interference), out.regime.push_back(p.regime);
 }
 
 double WearRun::progress(WearEventKind kind, const Vector& y, double in_step) {

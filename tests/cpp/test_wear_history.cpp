@@ -245,7 +245,7 @@ TEST_CASE("a trailing blade at a low angle clears when pressed harder and return
             CHECK(excess_at(w, 1, 500.0) < 0.2 * before);
             CHECK(excess_at(w, 1, 3000.0) > 0.4 * before);
         }
-    // A doctoring blade opens when it is pressed harder, and beds again: nothing clears.
+    // A doctoring blade opens when it is pressed harder, rides and stays: nothing clears.
     for (const Kind& kind : kinds) {
         INFO(name(kind) << ", doctoring");
         Case d = press_case(Orientation::doctoring, Holding::fixed);
@@ -255,6 +255,7 @@ TEST_CASE("a trailing blade at a low angle clears when pressed harder and return
         REQUIRE(w.convergence.ok());
         const std::size_t pressed = first_of_step(w, 1);
         CHECK(w.excess_ink[pressed] > 5.0 * w.excess_ink[pressed - 1]);
+        CHECK(w.excess_ink.back() > 5.0 * w.excess_ink[pressed - 1]);
     }
 }
 
@@ -326,6 +327,23 @@ TEST_CASE("a history goes on from its state to the same bits", "[wear]") {
             }
         }
     }
+}
+
+TEST_CASE("a floating holder follows the blade; chamber pressure holds a blade that a fixed one has let go", "[wear]") {
+    // Interference under a constant load: that of the blade where it stands, which its shortening hardly changes.
+    const WearHistory kept = wear(dry_case(), 20e3, options_of(kinds[0]));
+    REQUIRE(kept.convergence.ok());
+    expect_close(kept.interference.back(), kept.interference.front(), 0.01, "a strip shorter by some 10 um of 12 mm");
+    // A light fixed blade wears until its advance is used up: nothing else holds it then.
+    Case light = press_case(Orientation::trailing, Holding::fixed, 1e-4, 0.01);
+    light.setting.load = LineLoad{1.0};
+    const WearHistory gone = wear(light, 3e6, options_of(kinds[0]));
+    light.setting.chamber_pressure = 500.0, light.setting.pressure_side = PressureSide::away_from_roll;
+    const WearHistory held = wear(light, 3e6, options_of(kinds[0]));
+    INFO(gone.convergence.message << "; " << held.convergence.message);
+    CHECK(gone.line_load.back() < 0.5);
+    CHECK(held.distance.back() >= gone.distance.back());
+    CHECK(held.line_load.back() > gone.line_load.back());
 }
 
 TEST_CASE("a thin tip is used up where its step comes down to the roll", "[wear]") {

@@ -97,8 +97,8 @@ def test_film_of_a_tip_at_a_place():
     s = point.section
     low = float(s.gap.min())  # between mean surfaces; the mean planes lie lower where lands touch
     film = lb.tip_film(CASE, f"{point.effective_angle!r} rad", f"{point.facet_length!r} m", f"{low!r} m")
-    assert film.convergence.status == "converged" and film.convergence.residual == 0.0
     assert film.convergence.ok
+    assert film.convergence.residual == 0.0
     assert film.section.gap.min() >= low
     thick = lb.tip_film(CASE, "28 deg", "0.2 mm", "3 um", tilt="1 mrad")
     assert thick.flow / 5.0 == pytest.approx(0.5 * 3e-6, rel=0.4)

@@ -65,6 +65,7 @@ enum class WearTier { facet, profile };
 /// Where a history stands, with all that it needs to go on to the same bits.
 struct WearState {
     std::size_t step = 0;                          ///< of the schedule
+    double step_start = 0.0;                       ///< distance at which it began [m]
     double in_step = 0.0;                          ///< distance run in it [m]
     double distance = 0.0;                         ///< in all [m]
     double time = 0.0;                             ///< in all [s]

@@ -346,6 +346,40 @@ TEST_CASE("a floating holder follows the blade; chamber pressure holds a blade t
     CHECK(held.line_load.back() > gone.line_load.back());
 }
 
+TEST_CASE("the blade remembers its branch: over a fold and back it rides on, short of it nothing has changed",
+          "[wear]") {
+    Case c = press_case(Orientation::doctoring, Holding::floating);
+    c.setting.load = LineLoad{90.0};  // between its folds, 85 and 93 N/m (test_nip_branches)
+    c.blade.specific_wear = 0.0;
+    const auto film_after = [&](double there) {
+        Schedule s;
+        for (const double speed : {5.0, there, 5.0}) {
+            s.push_back(run(1.0));
+            s.back().set = {{"setting.surface_speed", speed}};
+        }
+        const WearHistory w = wear(c, s, options_of(kinds[0]));
+        REQUIRE(w.convergence.ok());
+        return w.film_on_lands.back() / w.film_on_lands.front();
+    };
+    CHECK(film_after(6.0) == Approx(1.0).epsilon(1e-6));
+    CHECK(film_after(4.0) == Approx(1.0).epsilon(1e-6));
+    CHECK(film_after(3.0) > 3.0);
+}
+
+TEST_CASE("a ripple of the load under a floating holder", "[wear]") {
+    WearOptions o = options_of(kinds[0]);
+    o.constant_friction = true;  // no fold to jump at
+    std::vector<double> film;
+    for (const double ripple : {0.0, 0.05}) {
+        ScheduleStep step = run(5e3);
+        step.ripple = ripple;
+        const WearHistory w = wear(press_case(Orientation::doctoring, Holding::floating), Schedule{step}, o);
+        REQUIRE(w.convergence.ok());
+        film.push_back(w.film_on_lands.back());
+    }
+    CHECK(film[1] > 1.5 * film[0]);
+}
+
 TEST_CASE("a thin tip is used up where its step comes down to the roll", "[wear]") {
     Case c = press_case(Orientation::doctoring, Holding::floating, 0.03, 0.5);
     c.setting.load = LineLoad{60.0};

@@ -18,13 +18,11 @@ namespace {
 using namespace detail;
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-constexpr double kStepPart = 0.025;  // a step is followed in parts of 2.5 % so that it stays on its branch
 
 State stepped(Prepared& p, double relative) {
     Target end = p.target;
     (end.fixed ? end.interference : end.load) *= 1.0 + relative;
-    const int parts = std::max(1, static_cast<int>(std::ceil(std::abs(relative) / kStepPart - 1e-9)));
-    return p.solver.follow(p.state, p.target, end, parts);
+    return p.solver.follow(p.state, p.target, end);
 }
 
 void respond_to_step(const Case& c, Prepared& p, OperatingPoint& out) {

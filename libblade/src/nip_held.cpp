@@ -7,12 +7,7 @@ namespace libblade::detail {
 
 namespace {
 
-constexpr double kFollowed = 0.025;                 // relative parts of a moving target, as of a load step
 constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
-
-double target_change(const Target& begin, const Target& end) {
-    return end.fixed ? std::abs(end.interference / begin.interference - 1.0) : std::abs(end.load / begin.load - 1.0);
-}
 
 }  // namespace
 
@@ -65,9 +60,7 @@ State HeldNip::by_newton(const State& from, const Target& target) {
 }
 
 State HeldNip::follow(const Place& from, const Target& begin, const Target& end) {
-    const double change = target_change(begin, end);
-    return nip_.solver.follow(at(from), begin, end,
-                              std::max(1, static_cast<int>(std::ceil(change / kFollowed - 1e-9))));
+    return nip_.solver.follow(at(from), begin, end);
 }
 
 State HeldNip::from_rest(const Place& from, const Target& target) { return nip_.solver.from_rest(target, at(from)); }

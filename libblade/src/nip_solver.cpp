@@ -16,6 +16,8 @@ namespace libblade::detail {
 
 namespace {
 
+constexpr double kFollowed = 0.025;  // what the holder keeps moves in parts of 2.5 %, so that it stays on its branch
+constexpr double kMostParts = 4000.0;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kTiltTolerance = 1e-10;
@@ -218,8 +220,7 @@ void NipSolver::take_profile(std::span<const double> profile) {
 void NipSolver::respond_about(const State& at) {
     jacobian_ = blade_at(at);
     reference_load_ = at.force.normal;
-    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, at.low_gap);
-    tilt_scale_ = setup_.facet_length > 0.0 ? film / setup_.facet_length : 2e-3;
+    scale_tilt(at.low_gap);
 }
 
 State NipSolver::look(double tilt, double u) {
@@ -242,8 +243,12 @@ void NipSolver::adopt(const Bedded& reference, double bedded_angle, double facet
     bedded_angle_ = bedded_angle;
     jacobian_ = reference.jacobian;
     reference_load_ = reference.load;
-    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, reference.state.low_gap);
-    tilt_scale_ = facet_length > 0.0 ? film / facet_length : 2e-3;
+    scale_tilt(reference.state.low_gap);
+}
+
+void NipSolver::scale_tilt(double low_gap) {
+    const double film = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, low_gap);
+    tilt_scale_ = setup_.facet_length > 0.0 ? film / setup_.facet_length : 2e-3;
 }
 
 State NipSolver::balance(double tilt, const Target& target, const State& near) {
@@ -330,7 +335,11 @@ State NipSolver::relax(const State& from, const Target& target) {
     return failed(here, Status::max_iterations);
 }
 
-State NipSolver::follow(const State& from, const Target& begin, const Target& end, int steps) {
+State NipSolver::follow(const State& from, const Target& begin, const Target& end) {
+    const double change = end.fixed ? end.interference / begin.interference - 1.0 : end.load / begin.load - 1.0;
+    // Where chamber pressure alone keeps the blade on the roll there is no advance to measure a step by.
+    const double parts = std::isfinite(change) ? std::abs(change) / kFollowed : 1.0 / kFollowed;
+    const int steps = static_cast<int>(std::clamp(std::ceil(parts - 1e-9), 1.0, kMostParts));
     State here = from;
     for (int k = 1; k <= steps; ++k) {
         const double part = static_cast<double>(k) / steps;

@@ -96,7 +96,7 @@ class NipSolver {
     /// Lets the tilt move from `from` in the direction it is driven until the drive vanishes.
     [[nodiscard]] State relax(const State& from, const Target& target);
     /// Moves the target in small steps along the branch.
-    [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end, int steps);
+    [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
     [[nodiscard]] NipResidual residual(const State& at, double angle_by_place, double tilt_by_place);
     /// Neither tilt nor gap runs away from a state in balance.
@@ -129,6 +129,7 @@ class NipSolver {
   private:
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
+    void scale_tilt(double low_gap);
     void cut_facet(int cells);
     [[nodiscard]] Bedded bed_at_once(double load, const double* given);
     [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);

@@ -4,6 +4,10 @@
 
 namespace libblade {
 
+double corner_area(double facet_length, double angle) noexcept {
+    return 0.5 * facet_length * facet_length * std::sin(angle) * std::cos(angle);
+}
+
 double full_corner_area(double angle, double thickness) noexcept {
     return 0.5 * thickness * thickness / std::tan(angle);
 }

@@ -77,9 +77,7 @@ void WearRun::make_tip() {
                     {state_.frame_angle, state_.first_length, t, state_.fully_worn, begin_.setting.orientation},
                     options_.mesh);
     const bool from_full = state_.first_length * std::sin(state_.frame_angle) > t * (1.0 - 1e-9);
-    const Cut first = cut_at(
-        0.5 * state_.first_length * state_.first_length * std::sin(state_.frame_angle) * std::cos(state_.frame_angle),
-        state_.frame_angle, from_full, t);
+    const Cut first = cut_at(corner_area(state_.first_length, state_.frame_angle), state_.frame_angle, from_full, t);
     first_along_ = first.along;
     thin_length_ = thin_tip_length(begin_, first, state_.frame_angle);
 }
@@ -182,15 +180,15 @@ bool WearRun::look(const Vector& y, double in_step, Look& out) {
     const auto at = here(y, in_step);
     if (!at) return false;
     HeldNip nip(at->now, tip_->held(y), nip_);
-    return go_round(nip, at->target, out);
+    if (!go_round(nip, at->target, out)) return false;
+    out.specific_wear = at->now.blade.specific_wear;
+    return true;
 }
 
 bool WearRun::rates(const Vector& y, double in_step, Vector& out) {
     Look seen;
     if (!look(y, in_step, seen)) return false;
-    const double share = length_ > 0.0 ? in_step / length_ : 0.0;
-    const double k = case_within(begin_, schedule_[state_.step], share).blade.specific_wear;
-    tip_->rates(y, seen.rub, k, out);
+    tip_->rates(y, seen.rub, seen.specific_wear, out);
     return true;
 }
 

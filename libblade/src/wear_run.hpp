@@ -17,6 +17,7 @@ struct Look {
     Rub rub;                                    ///< mean over a turn
     double film = 0.0;                          ///< on the lands, mean over a turn [m]
     double film_over_turn = 0.0, excess = 0.0;  ///< largest; mean [m]
+    double specific_wear = 0.0;                 ///< of the blade there [m2/N]
 };
 
 class WearRun {

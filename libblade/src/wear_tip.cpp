@@ -10,8 +10,6 @@ namespace {
 constexpr double kAngleScale = 0.1;  // [rad]; times the tolerance well above the nip's noise in the tilt, some 1e-10
 constexpr double kEndScale = 1e-4, kHeightScale = 1e-6;  // [m]
 
-double corner_area(double b, double angle) { return 0.5 * b * b * std::sin(angle) * std::cos(angle); }
-
 /// A straight facet. Numbers: area over that of a full facet, turn over kAngleScale.
 class StraightTip final : public WornTip {
   public:

@@ -66,8 +66,7 @@ Stepped step(const Case& c, double relative, int mesh = 1) {
     Target end = begin;
     end.load *= 1.0 + relative;
     end.interference *= 1.0 + relative;
-    const State s = solver.follow(solver.balance(0.0, begin, bed.state), begin, end,
-                                  1 + static_cast<int>(std::abs(relative) / 0.025));
+    const State s = solver.follow(solver.balance(0.0, begin, bed.state), begin, end);
     REQUIRE(s.ok());
     return {s.film_on_lands(c.setting.surface_speed) * 1e6, s.tilt / deg, s.force.normal,
             s.contact.tangential / s.force.normal, s.contact.asperity_load / s.force.normal};

@@ -418,7 +418,7 @@ std::string failure(const Case& c, std::optional<double> compliance) {
     for (const double part : {0.05, -0.05}) {
         Target end = target;
         (end.fixed ? end.interference : end.load) *= 1.0 + part;
-        const State stepped = solver.follow(state, target, end, 2);
+        const State stepped = solver.follow(state, target, end);
         if (!stepped.ok()) return said("step", stepped.status);
     }
     const State thick = solver.thickest(target, state);

@@ -65,7 +65,7 @@ TEST_CASE("a square edge in a thin ink wears as the closed form says", "[wear]")
     double run = w.removed_area.front();
     for (std::size_t i = 1; i < w.distance.size(); ++i)
         run += kWear * 0.5 * (w.asperity_load[i] + w.asperity_load[i - 1]) * (w.distance[i] - w.distance[i - 1]);
-    expect_close(corner_area(w.facet_length.back(), w.bedded_angle.back()), run, 1e-8, "volume is kept");
+    expect_close(cut_corner(w.facet_length.back(), w.bedded_angle.back()), run, 1e-8, "volume is kept");
     for (std::size_t i = 0; i < w.distance.size(); ++i)
         expect_close(w.length_lost[i], w.facet_length[i] * std::cos(w.bedded_angle[i]), 1e-12, "plane geometry");
 }
@@ -94,7 +94,7 @@ TEST_CASE("a cut face worn away: event, then length loss k N_a / t at any angle"
         const double a = w.bedded_angle[at];
         expect_close(w.facet_length[at], 0.2e-3 / std::sin(a), 1e-9, "t / sin a");
         expect_close(kWear * kLoad * w.events[0].distance,
-                     0.5 * 0.2e-3 * 0.2e-3 / std::tan(a) - corner_area(b, w.bedded_angle[0]), 1e-4,
+                     0.5 * 0.2e-3 * 0.2e-3 / std::tan(a) - cut_corner(b, w.bedded_angle[0]), 1e-4,
                      "Archard 1953: volume of the full corner less that of the facet it started from");
         expect_close((w.length_lost.back() - w.length_lost[at]) / (w.distance.back() - w.distance[at]),
                      kWear * kLoad / 0.2e-3, 1e-4, "k N / t (Archard 1953 and plane geometry)");
@@ -221,7 +221,7 @@ TEST_CASE("a fixed holder loses the advance that the facet's centre recedes, and
         double run = 0.0;
         for (std::size_t i = 1; i <= n; ++i)
             run += kWear * 0.5 * (w.asperity_load[i] + w.asperity_load[i - 1]) * (w.distance[i] - w.distance[i - 1]);
-        expect_close(corner_area(w.facet_length[n], w.bedded_angle[n]) - corner_area(200e-6, w.bedded_angle[0]), run,
+        expect_close(cut_corner(w.facet_length[n], w.bedded_angle[n]) - cut_corner(200e-6, w.bedded_angle[0]), run,
                      0.01, "volume is kept");
     }
 }

@@ -35,7 +35,7 @@ inline Case dry_case(Orientation orientation = Orientation::doctoring) {
 }
 
 /// Area that a straight cut has taken from a square corner.
-inline double corner_area(double b, double angle) { return 0.5 * b * b * std::sin(angle) * std::cos(angle); }
+inline double cut_corner(double b, double angle) { return 0.5 * b * b * std::sin(angle) * std::cos(angle); }
 
 inline ScheduleStep run(double distance) {
     ScheduleStep step;

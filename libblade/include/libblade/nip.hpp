@@ -50,8 +50,8 @@ struct NipOptions {
     bool section = false;
     int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
     FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
-    bool constant_friction =
-        false;  ///< T = friction x N whatever carries N: no nip is so; shows where two states come from
+    /// T = friction x N whatever carries N: no nip is so; shows where two states come from.
+    bool constant_friction = false;
 };
 
 struct OperatingPoint {

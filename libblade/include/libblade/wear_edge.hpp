@@ -28,6 +28,8 @@ struct Cut {
 };
 /// Cut at an angle to the roll-facing side [rad] that has taken an area [m2]; `fully_worn`: it has eaten the whole end.
 [[nodiscard]] Cut cut_at(double area, double angle, bool fully_worn, double thickness) noexcept;
+/// Area that a straight cut of this length takes from a square corner [m2].
+[[nodiscard]] double corner_area(double facet_length, double angle) noexcept;
 /// Area of the largest corner that leaves some of the end: t^2 cot a / 2 [m2].
 [[nodiscard]] double full_corner_area(double angle, double thickness) noexcept;
 

@@ -23,8 +23,8 @@ from typing import Any
 import numpy as np
 
 from libblade import _core
-from libblade._errors import InvalidInput, LibbladeWarning, refuse
-from libblade._schema import write_whole
+from libblade._errors import InvalidInput, LibbladeWarning
+from libblade._schema import path_of, write_whole
 
 FORMAT = "libblade sweep checkpoint"
 VERSION = 1
@@ -39,9 +39,7 @@ class Checkpoint:
     """The folder of one sweep. Raises InvalidInput, naming the folder, when it holds anything else or cannot be used."""
 
     def __init__(self, path: str | os.PathLike[str], sweep: Mapping[str, Any], total: int) -> None:
-        if not isinstance(path, str | os.PathLike):
-            raise refuse("checkpoint", path, "must be the path of a folder")
-        self.folder = Path(os.fsdecode(path))
+        self.folder = path_of(path, "checkpoint", "folder")
         self._total = total
         # Through JSON, so that it compares equal with what is read back.
         self._sweep: dict[str, Any] = json.loads(json.dumps(sweep, sort_keys=True))

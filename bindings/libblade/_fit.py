@@ -14,7 +14,7 @@ import numpy.typing as npt
 from libblade import _core
 from libblade._case import Case, _restore, require_case
 from libblade._errors import NotSolved, one_of, refuse
-from libblade._ink import AT_REST, WIDE, _spread
+from libblade._ink import AT_REST, WIDE, _quantile, _spread
 from libblade._physics import _number
 from libblade._point import Convergence, _Same, solve
 from libblade._units import Floats, _has_units, numbers, resolve, si
@@ -294,12 +294,6 @@ def _history(case_text: str, kind: str, distance: float, measured: float) -> _Cu
         thickness,
         float(s[resting[-1]]) if resting[-1] + 1 < s.size else math.inf,
     )
-
-
-def _quantile(freedom: int) -> float:
-    from scipy.special import stdtrit  # noqa: PLC0415 -- slow to import
-
-    return float(stdtrit(freedom, 0.95))
 
 
 def _fit(case: Case, record: _Record) -> Fit:

@@ -303,12 +303,10 @@ class InkFit(_Same):
 
     def _log_band(self, rate: Floats) -> tuple[Floats, Floats]:
         """ln viscosity and the half-width of its band, (n,)."""
-        from scipy.special import stdtrit  # noqa: PLC0415 -- slow to import
-
         p, curve = np.log(self.values), LAWS[self.law].curve
         spread = _spread(curve(p, self.shear_rate)[1] / self.reading_error[:, None])
         log_eta, slopes = curve(p, rate)
-        return log_eta, stdtrit(self.degrees_of_freedom, 0.95) * np.linalg.norm(slopes @ spread, axis=1)
+        return log_eta, _quantile(self.degrees_of_freedom) * np.linalg.norm(slopes @ spread, axis=1)
 
     def __repr__(self) -> str:
         lines = [f"{self.law}: {self.convergence}, {self.shear_rate.size} readings, scatter {self.scatter:.2g}"]
@@ -413,6 +411,13 @@ def _starts(law: str, readings: _Readings, low: Floats, high: Floats) -> list[Fl
     return [point for _, _, point in sorted(ranked, key=lambda row: row[:2])[:4]]
 
 
+def _quantile(freedom: int) -> float:
+    """Of Student's t, for a 90 % interval."""
+    from scipy.special import stdtrit  # noqa: PLC0415 -- slow to import
+
+    return float(stdtrit(freedom, 0.95))
+
+
 def _spread(jacobian: Floats) -> Floats:
     """S with S S^T = (J^T J)^-1. A direction without any effect keeps a spread as large as numbers allow."""
     _, s, vt = np.linalg.svd(jacobian, full_matrices=False)
@@ -485,7 +490,7 @@ def _plateaus_without_need(law: str, readings: _Readings, p: Floats, allowed: fl
 
 def _fit(law: str, readings: _Readings, stated: bool) -> InkFit:
     try:
-        from scipy.special import chdtri, stdtrit  # noqa: PLC0415 -- slow to import
+        from scipy.special import chdtri  # noqa: PLC0415 -- slow to import
     except ImportError as missing:
         raise ImportError('fitting an ink needs scipy: pip install "libblade[statistics]"') from missing
     rate, eta, weight = readings
@@ -493,7 +498,7 @@ def _fit(law: str, readings: _Readings, stated: bool) -> InkFit:
     p, left, evaluations = _search(law, readings, limits)
     freedom = rate.size - p.size
     chi = float(np.linalg.norm(readings.residuals(law, p))) / math.sqrt(freedom)
-    scale, quantile = max(chi, 1.0) if stated else chi, float(stdtrit(freedom, 0.95))
+    scale, quantile = max(chi, 1.0) if stated else chi, _quantile(freedom)
     reading_error = np.maximum(scale / weight, 1e-14)
     spread = _spread(LAWS[law].curve(p, rate)[1] / reading_error[:, None])
     half = quantile * np.linalg.norm(spread, axis=1)

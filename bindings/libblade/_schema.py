@@ -33,6 +33,13 @@ def migrate_case(text: str) -> str:
     return str(_core.migrate_case(text))
 
 
+def path_of(value: Any, argument: str, kind: str = "file") -> Path:
+    """A path from an argument. Raises InvalidInput on anything else."""
+    if not isinstance(value, str | os.PathLike):
+        raise refuse(argument, value, f"must be the path of a {kind}")
+    return Path(os.fsdecode(value))
+
+
 def write_whole(path: Path, content: bytes, argument: str) -> None:
     """Writes a file wholly or not at all: beside its place, then moved there. Raises InvalidInput when it cannot."""
     target = Path(os.path.realpath(path))  # a link stays a link

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from libblade._case import Case, _restore
 from libblade._errors import refuse
 from libblade._lazy import lazy
-from libblade._schema import write_whole
+from libblade._schema import path_of, write_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -70,9 +70,7 @@ def case_of(data: xr.Dataset) -> Case:
 
 
 def _path(path: str | os.PathLike[str]) -> Path:
-    if not isinstance(path, str | os.PathLike):
-        raise refuse("path", path, "must be the path of a file")
-    return Path(os.path.realpath(os.fsdecode(path)))
+    return Path(os.path.realpath(path_of(path, "path")))
 
 
 def _h5netcdf() -> Any:

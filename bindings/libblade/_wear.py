@@ -16,9 +16,10 @@ from libblade._lazy import lazy
 from libblade._point import STATUSES, Convergence, _Same
 from libblade._progress import Progress, reporting
 from libblade._schedule import Schedule, StepCases, schedule_of
+from libblade._schema import path_of
 from libblade._units import Floats, gather, positive, si
 from libblade._wear_data import Job, story_dataset
-from libblade._wear_file import Run, check_target, description, path_of, read_run, write_run
+from libblade._wear_file import Run, check_target, description, read_run, write_run
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import os
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -136,10 +135,3 @@ def _content(path: Path, argument: str) -> dict[str, Any]:
     if not isinstance(content.get("history"), dict) or not isinstance(content.get("run"), dict):
         raise refusal("is damaged: it lacks its history")
     return content
-
-
-def path_of(value: Any, argument: str) -> Path:
-    """A file's path from an argument."""
-    if not isinstance(value, str | os.PathLike):
-        raise refuse(argument, value, "must be the path of a file")
-    return Path(os.fsdecode(value))

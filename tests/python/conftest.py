@@ -17,6 +17,13 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     )
 
 
+@pytest.fixture
+def closed_figures():
+    """Nothing that a test has drawn stays open."""
+    yield
+    pytest.importorskip("matplotlib.pyplot").close("all")
+
+
 @pytest.fixture(scope="session")
 def root() -> Path:
     return ROOT

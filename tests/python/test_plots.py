@@ -16,11 +16,7 @@ from matplotlib.colors import to_rgba  # noqa: E402
 
 from libblade import _plots  # noqa: E402
 
-
-@pytest.fixture(autouse=True)
-def _close_figures():
-    yield
-    plt.close("all")
+pytestmark = pytest.mark.usefixtures("closed_figures")
 
 
 @pytest.fixture(scope="module")

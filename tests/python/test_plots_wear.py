@@ -10,11 +10,7 @@ mpl.use("Agg")
 
 import matplotlib.pyplot as plt  # noqa: E402
 
-
-@pytest.fixture(autouse=True)
-def _close_figures():
-    yield
-    plt.close("all")
+pytestmark = pytest.mark.usefixtures("closed_figures")
 
 
 @pytest.fixture(scope="module")

@@ -94,7 +94,7 @@ class Fit(_Same):
         """
         s = _column(distance, "m", "distance")
         if not np.all(s >= 0.0):
-            raise refuse("distance", s.min(), "must be at least 0 m")
+            raise refuse("distance", float(s.min()), "must be at least 0 m")
         curve = _curve(self.case, self.distance, self.measured, self.kind, REACHES[0])
         value, slope = curve.at(s.ravel(), 0.0), curve.slope(s.ravel(), 0.0)
         order = np.argsort(self.distance)
@@ -191,7 +191,7 @@ def _record(data: Any, relative_error: Any, absolute_error: Any) -> _Record:
     if s.ndim != 1 or s.size < 2 or y.shape != s.shape:
         raise refuse("data", f"{s.shape} and {y.shape}", "must hold at least 2 readings, as many values as distances")
     if not (np.all(s > 0.0) and np.all(y >= 0.0)):
-        raise refuse("data", min(s.min(), y.min()), "must hold distances above 0 and lengths of at least 0")
+        raise refuse("data", float(min(s.min(), y.min())), "must hold distances above 0 and lengths of at least 0")
     error, stated = np.zeros(s.size), relative_error is not None or absolute_error is not None
     for name, value, unit, scale in (
         ("relative_error", relative_error, "1", y),

@@ -3,22 +3,17 @@
 #include <cstdio>
 #include <string>
 
+#include "bench_cases.hpp"
 #include "libblade/wear.hpp"
 
 using namespace libblade;
+using bench_cases::base;
 
 namespace {
 
-/// tests/reference/base_case/case.json: water ink, constant flow factor; worn from a facet of 200 um.
-Case base(Orientation orientation) {
-    Case c;
-    c.blade.material = {205e9, 0.29, 5.5e9, 1.6e9, 7850.0};
-    c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
-    c.roll.engraving.pressure_flow_factor = 4.0;
-    c.roll.engraving.land_fraction = 0.25;
-    c.ink.rheology = Newtonian{0.03};
-    c.setting.orientation = orientation;
-    c.setting.surface_speed = 5.0;
+Case trailing() {
+    Case c = base();
+    c.setting.orientation = Orientation::trailing;
     return c;
 }
 
@@ -60,7 +55,7 @@ void measure(const std::string& name, const Case& c, const Schedule& schedule, W
 
 int main() {
     for (const WearTier tier : {WearTier::facet, WearTier::profile}) {
-        measure("doctoring, fixed holder", base(Orientation::doctoring), jobs(true), tier);
-        measure("trailing, fixed holder", base(Orientation::trailing), jobs(true), tier);
+        measure("doctoring, fixed holder", base(), jobs(true), tier);
+        measure("trailing, fixed holder", trailing(), jobs(true), tier);
     }
 }

@@ -155,6 +155,10 @@ class OperatingPoint(_Same):
     """film_on_lands plus the ink in the cells [m] (m3/m2)."""
     min_film: float
     """Smallest gap between mean surfaces [m]."""
+    leading_gap: float
+    """The same at the ink-side end of what is flat, where its rounding begins [m]."""
+    ink_wedge_angle: float
+    """Between the roll and the face of the tip that meets the ink [rad]."""
     clean_wipe_film: float
     """Film of a parallel facet whose asperities alone carry the load [m]."""
     tip_deflection: float

@@ -84,19 +84,18 @@ bool has_other_branch(Prepared& p, const NipOptions& options) {
 
 std::span<double OperatingPoint::*const> OperatingPoint::numbers() noexcept {
     using P = OperatingPoint;
-    static constexpr double P::*all[] = {&P::film_on_lands,     &P::excess_ink,         &P::film_after_step,
-                                         &P::excess_after_step, &P::ink_carried,        &P::min_film,
-                                         &P::clean_wipe_film,   &P::tip_deflection,     &P::interference,
-                                         &P::effective_angle,   &P::tip_rotation,       &P::facet_tilt,
-                                         &P::bedded_angle,      &P::line_load,          &P::tangential_load,
-                                         &P::hydrodynamic_lift, &P::asperity_load,      &P::friction_coefficient,
-                                         &P::facet_length,      &P::contact_width,      &P::elastic_width,
-                                         &P::mean_pressure,     &P::bearing_pressure,   &P::elastic_pressure,
-                                         &P::peak_pressure,     &P::film_load_share,    &P::asperity_load_share,
-                                         &P::wedge_load_share,  &P::lambda_ratio,       &P::power_per_width,
-                                         &P::film_temperature,  &P::max_bending_stress, &P::stress_ratio,
-                                         &P::wear_rate,         &P::tangent_stiffness,  &P::run_out_load,
-                                         &P::run_out_angle,     &P::run_out_tilt,       &P::film_over_turn};
+    static constexpr double P::*all[] = {
+        &P::film_on_lands,       &P::excess_ink,         &P::film_after_step, &P::excess_after_step,
+        &P::ink_carried,         &P::min_film,           &P::leading_gap,     &P::ink_wedge_angle,
+        &P::clean_wipe_film,     &P::tip_deflection,     &P::interference,    &P::effective_angle,
+        &P::tip_rotation,        &P::facet_tilt,         &P::bedded_angle,    &P::line_load,
+        &P::tangential_load,     &P::hydrodynamic_lift,  &P::asperity_load,   &P::friction_coefficient,
+        &P::facet_length,        &P::contact_width,      &P::elastic_width,   &P::mean_pressure,
+        &P::bearing_pressure,    &P::elastic_pressure,   &P::peak_pressure,   &P::film_load_share,
+        &P::asperity_load_share, &P::wedge_load_share,   &P::lambda_ratio,    &P::power_per_width,
+        &P::film_temperature,    &P::max_bending_stress, &P::stress_ratio,    &P::wear_rate,
+        &P::tangent_stiffness,   &P::run_out_load,       &P::run_out_angle,   &P::run_out_tilt,
+        &P::film_over_turn};
     return all;
 }
 

@@ -72,6 +72,8 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
 
     const double h = *std::min_element(a.gap.begin(), a.gap.end());
     out.min_film = h;
+    out.leading_gap = a.gap[kernel::facet_start(setup.mesh)];
+    out.ink_wedge_angle = p.solver.ink_side_angle(s.angle);
     out.lambda_ratio =
         setup.asperities.sigma > 0.0 ? h / setup.asperities.sigma : std::numeric_limits<double>::infinity();
     const double eta = setup.nominal_viscosity, U = setup.speed;

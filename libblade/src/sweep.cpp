@@ -1,13 +1,9 @@
 #include "libblade/sweep.hpp"
 
 #include <algorithm>
-#include <atomic>
-#include <chrono>
-#include <condition_variable>
-#include <mutex>
-#include <thread>
 
 #include "libblade/parameters.hpp"
+#include "sweep_threads.hpp"
 
 namespace libblade {
 
@@ -72,56 +68,10 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     NipOptions nip = options.nip;
     if (nip.tables == nullptr) nip.tables = &own;
 
-    std::atomic<std::size_t> next{0}, done{0};
-    std::atomic<bool> stop{false};
-    std::exception_ptr failure;
-    std::mutex mutex;
-    std::condition_variable changed;
-    unsigned running = 0;
-    const auto work = [&] {
-        try {
-            for (std::size_t i; !stop && (i = next++) < total; ++done)
-                result.points[i] = solve_or_mark(base, axes, first + i, nip);
-        } catch (...) {
-            const std::lock_guard lock(mutex);
-            failure = std::current_exception();
-            stop = true;
-        }
-        const std::lock_guard lock(mutex);
-        --running;
-        changed.notify_all();
-    };
-    const unsigned cores = std::max(1U, std::thread::hardware_concurrency());
-    const auto wanted = options.threads > 0 ? static_cast<unsigned>(options.threads) : cores;
-    running = static_cast<unsigned>(std::min<std::size_t>(wanted, total));
-    std::vector<std::thread> threads;
-    for (unsigned k = running; k > 0; --k) threads.emplace_back(work);
-
-    // The caller's callback runs here only, never in a worker. A point takes milliseconds: Ctrl-C is answered in 0.1 s.
-    {
-        std::unique_lock lock(mutex);
-        while (running > 0) {
-            changed.wait_for(lock, std::chrono::milliseconds(50));
-            if (!options.progress || running == 0) continue;
-            lock.unlock();
-            try {
-                if (!options.progress(done, total)) stop = true;
-            } catch (...) {
-                stop = true;
-                lock.lock();
-                failure = std::current_exception();
-                lock.unlock();
-            }
-            lock.lock();
-            if (failure) break;
-        }
-    }
-    for (std::thread& thread : threads) thread.join();
-    if (failure) std::rethrow_exception(failure);
-    if (options.progress) (void)options.progress(done, total);
-    // Points are taken in order and a point once taken is finished, so that those done are the first ones.
-    result.done = done;
-    result.complete = done == total;
+    result.done = detail::run_in_threads(total, options.threads, options.progress, [&](std::size_t i) {
+        result.points[i] = solve_or_mark(base, axes, first + i, nip);
+    });
+    result.complete = result.done == total;
     return result;
 }
 

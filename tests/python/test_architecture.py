@@ -10,7 +10,7 @@ CORE = ROOT / "libblade"
 
 FLOORS = [
     {"version", "error", "status", "units"},
-    {"root", "continuation", "tridiagonal", "complementarity", "ode", "interpolation", "quadrature", "dual"},
+    {"root", "continuation", "tridiagonal", "complementarity", "ode", "interpolation", "quadrature", "dual", "random"},
     {
         "parameters",
         "solid",
@@ -30,7 +30,7 @@ FLOORS = [
     {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat", "ink_flow"},
     {"nip"},
     {"wear", "roll_wear", "feather", "scoring", "lines", "print", "tracing"},
-    {"case_file", "schema", "sweep", "window"},
+    {"case_file", "schema", "sweep", "window", "risk"},
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 
@@ -54,6 +54,8 @@ SIDEWAYS = {
     ("schema", "case_file"),
     ("solids", "blade"),
     ("tip_outline", "blade"),
+    ("scoring", "feather"),
+    ("risk", "sweep"),
 }
 
 # Parts of a room that do not carry its name.

@@ -61,6 +61,8 @@ struct OperatingPoint {
     double excess_after_step;     ///< largest excess_ink after the load step [m]
     double ink_carried;           ///< film_on_lands plus cell volume times fill [m] (m3/m2)
     double min_film;              ///< smallest gap between mean surfaces [m]
+    double leading_gap;           ///< the same at the ink-side end of what is flat, where its rounding begins [m]
+    double ink_wedge_angle;       ///< between the roll and the face of the tip that meets the ink [rad]
     double clean_wipe_film;       ///< film of a parallel facet whose asperities alone carry the load [m]
     double tip_deflection;        ///< normal to the undeformed blade, away from the roll [m]
     double interference;          ///< holder advance past first touch [m]

@@ -1,0 +1,67 @@
+#include "sweep_threads.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <chrono>
+#include <condition_variable>
+#include <exception>
+#include <mutex>
+#include <thread>
+#include <vector>
+
+namespace libblade::detail {
+
+std::size_t run_in_threads(std::size_t total, int wanted_threads,
+                           const std::function<bool(std::size_t, std::size_t)>& progress,
+                           const std::function<void(std::size_t)>& body) {
+    std::atomic<std::size_t> next{0}, done{0};
+    std::atomic<bool> stop{false};
+    std::exception_ptr failure;
+    std::mutex mutex;
+    std::condition_variable changed;
+    unsigned running = 0;
+    const auto work = [&] {
+        try {
+            for (std::size_t i; !stop && (i = next++) < total; ++done) body(i);
+        } catch (...) {
+            const std::lock_guard lock(mutex);
+            failure = std::current_exception();
+            stop = true;
+        }
+        const std::lock_guard lock(mutex);
+        --running;
+        changed.notify_all();
+    };
+    const unsigned cores = std::max(1U, std::thread::hardware_concurrency());
+    const auto wanted = wanted_threads > 0 ? static_cast<unsigned>(wanted_threads) : cores;
+    running = static_cast<unsigned>(std::min<std::size_t>(wanted, total));
+    std::vector<std::thread> threads;
+    for (unsigned k = running; k > 0; --k) threads.emplace_back(work);
+
+    // The caller's callback runs here only, never in a worker. A point takes milliseconds: Ctrl-C is answered in 0.1 s.
+    {
+        std::unique_lock lock(mutex);
+        while (running > 0) {
+            changed.wait_for(lock, std::chrono::milliseconds(50));
+            if (!progress || running == 0) continue;
+            lock.unlock();
+            try {
+                if (!progress(done, total)) stop = true;
+            } catch (...) {
+                stop = true;
+                lock.lock();
+                failure = std::current_exception();
+                lock.unlock();
+            }
+            lock.lock();
+            if (failure) break;
+        }
+    }
+    for (std::thread& thread : threads) thread.join();
+    if (failure) std::rethrow_exception(failure);
+    if (progress) (void)progress(done, total);
+    // They are taken in order, and one once taken is finished.
+    return done;
+}
+
+}  // namespace libblade::detail

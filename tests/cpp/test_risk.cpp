@@ -108,6 +108,36 @@ TEST_CASE("draws depend on seed and index alone, and spread as asked", "[risk]")
     expect_close(std::sqrt(square), std::log(3.0), 0.1, "spread: standard error 3 %");
 }
 
+TEST_CASE("every spread is felt where it should be", "[risk]") {
+    ScoringJob job = usual_job();
+    job.particles[0].hardness = 14.4e9;  // at the limit of 1.2 x 12 GPa
+    const auto differ = [&](auto member, double value, Outcome outcome) {
+        RiskSpread spread = kNone;
+        spread.*member = value;
+        const auto samples = sample_risk(job, spread, 12, 3);
+        const auto first = samples[0].rate[static_cast<std::size_t>(outcome)];
+        for (const RiskSample& s : samples)
+            if (s.rate[static_cast<std::size_t>(outcome)] != first) return true;
+        return false;
+    };
+    CHECK(!differ(&RiskSpread::line_load, 0.0, Outcome::offered));
+    CHECK(differ(&RiskSpread::line_load, 0.3, Outcome::offered));
+    CHECK(differ(&RiskSpread::set_angle, 0.03, Outcome::offered));
+    CHECK(differ(&RiskSpread::viscosity, 2.0, Outcome::offered));
+    CHECK(differ(&RiskSpread::friction, 1.5, Outcome::stays));
+    CHECK(differ(&RiskSpread::hardness, 1.2, Outcome::scores));
+    CHECK(differ(&RiskSpread::hardness_ratio, 0.1, Outcome::scores));
+    CHECK(differ(&RiskSpread::edge_toughness, 3.0, Outcome::chips));
+    // An ink of any law, and a load set as interference.
+    job.nip_case.ink.rheology = Cross{};
+    CHECK(differ(&RiskSpread::viscosity, 2.0, Outcome::offered));
+    job.nip_case.ink.rheology = PowerLaw{};
+    CHECK(differ(&RiskSpread::viscosity, 2.0, Outcome::offered));
+    job.nip_case.ink.rheology = Newtonian{};
+    job.nip_case.setting.load = Interference{0.26e-3};
+    CHECK(differ(&RiskSpread::line_load, 0.3, Outcome::offered));
+}
+
 TEST_CASE("bad spreads and no draws are refused", "[risk]") {
     RiskSpread bad;
     bad.viscosity = 0.5, bad.line_load = -1.0;

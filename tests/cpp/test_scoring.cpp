@@ -8,6 +8,7 @@
 #include "expect.hpp"
 #include "film_problem.hpp"
 #include "libblade/error.hpp"
+#include "libblade/feather.hpp"
 #include "libblade/film.hpp"
 #include "libblade/random.hpp"
 #include "libblade/risk.hpp"
@@ -346,6 +347,15 @@ TEST_CASE("a wall chips beyond its edge toughness times its width", "[scoring]")
     CHECK(particle_fate(m, sphere(8e-6, 0.2), 8e-6, o).chips);
     o.edge_toughness = 1.001 * f.force / m.wall_width;
     CHECK(!particle_fate(m, sphere(8e-6, 0.2), 8e-6, o).chips);
+    // A flattened face over several fine walls loads them together.
+    Mouth fine = m;
+    fine.wall_width = 0.5e-6, fine.opening = 1.5e-6;
+    const double walls = 2.0 * std::sqrt(f.force / (pi * m.roll_hardness)) / 2e-6;
+    REQUIRE(walls > 1.1);
+    o.edge_toughness = 1.001 * f.force / (walls * 0.5e-6);
+    CHECK(!particle_fate(fine, sphere(8e-6, 0.2), 8e-6, o).chips);
+    o.edge_toughness = 0.999 * f.force / (walls * 0.5e-6);
+    CHECK(particle_fate(fine, sphere(8e-6, 0.2), 8e-6, o).chips);
     Mouth smooth = m;
     smooth.wall_width = std::numeric_limits<double>::infinity();
     o.edge_toughness = 1.0;
@@ -465,6 +475,20 @@ TEST_CASE("a blade worn to a feather sheds slivers, and more at a lower angle", 
     CHECK(rate(at_30, Outcome::scores) == 0.0);  // steel does not score the ceramic
     sliver.worn_blade_share = 0.02;
     expect_close(risk_of(worn, sliver).rate[0], 2.0 * at_30.rate[0], 1e-9, "twice the share");
+    // By the laws of feather.hpp; drag pushes the edge of a doctoring blade back and pulls that of a trailing one out.
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+        worn.setting.orientation = orientation;
+        const OperatingPoint p = solve(worn);
+        const double drag = p.tangential_load / p.facet_length;
+        const double peak =
+            feather_stress(p.bedded_angle, p.mean_pressure, orientation == Orientation::trailing ? drag : -drag).peak;
+        const double volume = 0.02 * peak / feather_stress(30.0 * deg, 0.5e6).peak * 2e-15 * p.asperity_load;
+        const double shed = volume * 5.0 / (0.5 * 2e-6 * 40e-6 * 40e-6);  // of one size
+        const InkLoop loop;  // steady: what is shed leaves with the web, Q (1 - E) n -> S_c
+        const double last = chamber_number(loop, 0.0, 0.0, 0.0, 0.0, shed).at(8 * 3600.0);
+        const ScoringRisk r = scoring(worn, p, std::array{sliver}, loop, {});
+        expect_close(r.classes[0].last[0], last * offered_flow(r.mouth, 40e-6), 1e-9, "number in the chamber");
+    }
 }
 
 TEST_CASE("bad options are refused, and a point that failed gives no numbers", "[scoring]") {

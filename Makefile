@@ -15,7 +15,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test lint stubs check-stubs package finite-elements bench notebook clean
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook clean
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -47,16 +47,21 @@ $(VENV)/.installed: $(SOURCES) | $(VENV)/.ready
 demo: build  ## the maps and the recommended setting, with pictures in out/
 	$(BIN)/python examples/python/demo.py
 
-test: $(VENV)/.ready  ## sanitizer run, C++ tests, Python tests and notebooks
+test: $(VENV)/.ready  ## C++ tests under sanitizers, the installed library in use, Python tests and notebooks
 	cmake --preset sanitize
 	cmake --build --preset sanitize
 	cmake --preset release
-	cmake --build --preset release
+	cmake --build --preset release --target libblade
 	cmake --install build/release --prefix build/core --component libblade > build/install.log
 	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
 	ctest --preset sanitize
+	ctest --preset release --tests-regex consumer
+	$(BIN)/python -m pytest --numprocesses=2 --dist=worksteal
+
+test-optimised: $(VENV)/.packages  ## C++ tests as users build the library; the same tests, other instructions
+	cmake --preset release
+	cmake --build --preset release
 	ctest --preset release
-	$(BIN)/python -m pytest
 
 lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that are not installed are named and left out)
 	@if command -v clang-format; then clang-format --dry-run -Werror \

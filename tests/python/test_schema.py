@@ -509,7 +509,7 @@ def test_what_cannot_be_written_or_read_is_said(tmp_path, capsys):
         assert main(["migrate", str(OLD), "-o", str(output)]) == 2
         out, err = capsys.readouterr()
         assert (out, err.startswith("error: --output: ")) == ("", True)
-        assert str(output) in err
+        assert str(output)[:40] in err  # a long value is cut
     for source in (tmp_path / "none.json", tmp_path):
         assert main(["migrate", str(source)]) == 2
         assert "the case file cannot be" in capsys.readouterr().err

@@ -218,6 +218,10 @@ Mouth mouth_of(const Case& c, const OperatingPoint& point) noexcept {
     return m;
 }
 
+double stand_off(double stiffness, double line_load, double lift) noexcept {
+    return 0.56 * std::cbrt(72.0 * stiffness * lift / line_load);
+}
+
 ParticleFate particle_fate(const Mouth& m, const ParticleClass& p, double size, const ScoringOptions& o) {
     ParticleFate out;
     const bool flake = p.shape == ParticleShape::flake;
@@ -259,7 +263,7 @@ ParticleFate particle_fate(const Mouth& m, const ParticleClass& p, double size, 
     out.stays = dents_blade && !out.crushed && out.blade_depth >= hold * R;
     out.nicks = dents_blade && !out.stays && out.blade_depth > m.gap;
     if (out.nicks || out.stays) out.nick_width = flake ? p.breadth * size : chord(R, out.blade_depth);
-    if (out.props) out.streak_width = 2.0 * std::cbrt(72.0 * m.stiffness * out.lift / m.line_load);
+    if (out.props) out.streak_width = 2.0 * stand_off(m.stiffness, m.line_load, out.lift);
     out.scores = out.stays && dents_roll;
     out.dents_roll = dents_roll && !out.stays;
     if (out.scores) {

@@ -35,6 +35,7 @@ void bind_roll_wear(py::module_& module);
 void bind_feather(py::module_& module);
 void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
+void bind_evaluate(py::module_& module);
 void bind_schema(py::module_& module);
 
 libblade::FlowTables& flow_tables();

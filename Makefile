@@ -89,11 +89,12 @@ finite-elements: build  ## the blade against a general finite-element program, e
 
 bench: build  ## timings, reported and never judged
 	cmake --preset release
-	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear
+	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear --target bench_evaluate
 	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
 	$(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
 	$(BIN)/python tests/benchmarks/bench_map.py
 	build/release/tests/bench_wear
+	build/release/tests/bench_evaluate
 
 notebook: build  ## opens the notebooks
 	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget

@@ -68,7 +68,7 @@ from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_
 from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
-from libblade._lines import LINE_CAUSES, Line, LineSignature, lines
+from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._physics import (
     Film,
     HertzLine,
@@ -136,7 +136,6 @@ from libblade._window import Margins, ProcessWindow, process_window, with_actuat
 __version__: str = _core.version
 
 __all__ = [
-    "LINE_CAUSES",
     "AcrossWidth",
     "Actuator",
     "BearingPoint",
@@ -251,6 +250,7 @@ __all__ = [
     "hertz_line",
     "ink_from_cup",
     "ink_transfer",
+    "line_causes",
     "lines",
     "load_case",
     "load_curve",

@@ -22,8 +22,6 @@ else:
     xr = lazy("xarray")
 
 _SIZES: dict[str, dict[str, str]] = {cause: dict(sizes) for cause, sizes in _core.line_sizes().items()}
-LINE_CAUSES: tuple[str, ...] = tuple(_SIZES)
-"""Every cause that `lines` knows."""
 
 CAUSE_WORDS = {
     "blade_nick": "nick in the blade's edge",
@@ -151,17 +149,21 @@ class Line(_Same):
 
     def describe(self) -> str:
         """The line in a sentence, from its numbers."""
-        s, sizes = self.signature, ", ".join(_size_words(name, value) for name, value in self.sizes.items())
-        words = f"A {CAUSE_WORDS[self.cause]} ({sizes}): a {s.tone} {DIRECTION_WORDS[s.direction]}"
+        s = self.signature
+        told = [_size_words(name, value) for name, value in self.sizes.items() if value is not False and value != 0.0]
+        words = f"{CAUSE_WORDS[self.cause].capitalize()} ({', '.join(told)}): a {s.tone} {DIRECTION_WORDS[s.direction]}"
         if math.isfinite(s.width):
             words += f", {length_words(s.width)} wide"
         words += f", every {length_words(s.repeat)}" if s.repeat > 0.0 else ""
         words += ", patchy" if s.patchy else ""
+        words += f"; density {self.density:.2f} beside {self.nominal_density:.2f}, "
+        if self.ink != self.nominal_ink:
+            words += f"{1e6 * self.ink:.3g} against {1e6 * self.nominal_ink:.3g} \N{MICRO SIGN}m of ink on the roll, "
         words += (
-            f"; density {self.density:.2f} beside {self.nominal_density:.2f} from {1e6 * self.ink:.3g} against "
-            f"{1e6 * self.nominal_ink:.3g} \N{MICRO SIGN}m of ink on the roll, "
+            f"{times_words(self.visibility)} the contrast that an eye needs"
+            if self.visible
+            else "too little to be seen"
         )
-        words += f"{self.visibility:.2g} times the contrast that an eye needs" if self.visible else "too little to be seen"
         facts = [
             "moves with the blade's traverse" if s.moves_with_blade else "stays where it is when the blade traverses",
             "goes when the edge is wiped" if s.goes_when_wiped else "stays when the edge is wiped",
@@ -174,7 +176,7 @@ class Line(_Same):
         s = self.signature
         return (
             f"{CAUSE_WORDS[self.cause]}: {s.tone} {DIRECTION_WORDS[s.direction]}, density {self.density_contrast:+.3f}, "
-            f"{'seen' if self.visible else 'not seen'} ({self.visibility:.2g})"
+            f"{times_words(self.visibility)} what an eye needs"
         )
 
 
@@ -185,15 +187,25 @@ def length_words(value: float) -> str:
     return f"{1e6 * value:.3g} \N{MICRO SIGN}m"
 
 
+def times_words(value: float) -> str:
+    """ "9.4 times", "102 times"."""
+    return f"{value:.2g} times" if value < 10.0 else f"{value:.0f} times"
+
+
 def _size_words(name: str, value: Any) -> str:
     words = name.replace("_", " ")
-    if isinstance(value, bool):
-        return words if value else f"not {words}"
+    if value is True:
+        return words
     if isinstance(value, str):
         return value.replace("_", " ")
-    if any(unit == "m" and name in sizes for sizes in _SIZES.values() for unit in [sizes.get(name)]):
+    if any(sizes.get(name) == "m" for sizes in _SIZES.values()):
         return f"{words} {length_words(value)}"
     return f"{words} {value:.3g}"
+
+
+def line_causes() -> tuple[str, ...]:
+    """Every cause that ``lines`` knows."""
+    return tuple(_SIZES)
 
 
 def line_context(case: Case) -> Any:
@@ -231,10 +243,10 @@ def lines(
     Statements about the equations of `libblade/lines.hpp`, not about a press. Raises InvalidInput on unknown causes and sizes out
     of range, NotSolved when the nip does not solve.
     """
-    wanted = LINE_CAUSES if causes is None else (causes,) if isinstance(causes, str) else tuple(causes)
+    wanted = tuple(_SIZES) if causes is None else (causes,) if isinstance(causes, str) else tuple(causes)
     given = dict(sizes or {})
     for cause in (*wanted, *given):
-        one_of("cause", cause, LINE_CAUSES)
+        one_of("cause", cause, _SIZES)
     core_law, context = print_law(law), line_context(case)
     return {cause: _line(case, context, core_law, cause, given.get(cause, {})) for cause in wanted}
 
@@ -248,8 +260,9 @@ def _line(case: Case, context: Any, law: Any, cause: str, given: Mapping[str, An
         sizes[name] = si(value, unit, f"sizes.{cause}.{name}") if unit else value
     if cause == "riding" and "film" not in sizes:
         sizes["film"] = context.film_riding if math.isfinite(context.film_riding) else context.film_after_step
-    if cause == "run_out" and "run_out" not in sizes and case["roll.run_out"] > 0.0:
-        sizes["run_out"] = float(case["roll.run_out"])
+    own_run_out = float(case["roll.run_out"])
+    if cause == "run_out" and "run_out" not in sizes and own_run_out > 0.0:
+        sizes["run_out"] = own_run_out
     try:
         record = _core.line_print(cause, sizes, context, law)
     except InvalidInput as error:

@@ -10,7 +10,7 @@ import numpy as np
 
 from libblade._errors import refuse
 from libblade._lines import CAUSE_WORDS, DIRECTION_WORDS, Line, length_words
-from libblade._plots import BLUE, GREY, STATEMENT, _matplotlib, _pyplot, plot_style
+from libblade._plots import BLUE, GREY, STATEMENT, _matplotlib, _new_axes, _pyplot, plot_style
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,11 +34,7 @@ def plot_strip(line: Line, ax: Axes | None = None, *, colorbar: bool = True, tit
     if whole:
         density[: y.size // 2] = line.nominal_density
     with plot_style():
-        if ax is None:
-            figure, axes = _pyplot().subplots(figsize=(7.4, 2.9), layout="constrained")
-            del figure
-        else:
-            axes = ax
+        axes = _new_axes(1, 7.4, 2.9)[0] if ax is None else ax
         extent = (x[0] - half[0], x[-1] + half[0], y[0] - half[1], y[-1] + half[1])
         picture = axes.imshow(
             density, extent=extent, origin="lower", aspect="auto", cmap="Greys", vmin=_PALE, vmax=_DARK,
@@ -53,7 +49,7 @@ def plot_strip(line: Line, ax: Axes | None = None, *, colorbar: bool = True, tit
                     bbox={"boxstyle": "round,pad=0.2", "fc": "white", "ec": "none"},
                 )  # fmt: skip
         _brackets(axes, line, extent)
-        axes.set_title(CAUSE_WORDS[line.cause].capitalize() if title is None else title, pad=26 if ax is None else None)
+        axes.set_title(CAUSE_WORDS[line.cause].capitalize() if title is None else title, pad=26)
         if colorbar:
             bar = axes.figure.colorbar(picture, ax=axes, pad=0.02, extend="both")
             bar.set_label("print density [-]")
@@ -78,14 +74,14 @@ def _brackets(axes: Axes, line: Line, extent: tuple[float, float, float, float])
     turn = 1e3 * line.roll_turn
     repeat = 1e3 * line.repeat
     own = repeat > 0.0 and not math.isclose(repeat, turn, rel_tol=1e-3)
-    spans = [(turn, f"one turn of the roll {turn:.3g} mm", BLUE, 1.05)]
+    spans = [(turn, f"one turn of the roll {turn:.3g} mm", BLUE, 1.07)]
     if own:
-        spans.append((repeat, f"repeat {repeat:.3g} mm", "#33373d", 1.16))
+        spans.append((repeat, f"repeat {repeat:.3g} mm", "#33373d", 1.19))
     for length, words, colour, height in spans:
         if length >= extent[1] - extent[0]:
             continue
         start = _first_mark(line, length) if not own or length == repeat else 0.0
-        ends = {"xycoords": ("data", "axes fraction"), "annotation_clip": False}
+        ends: dict[str, Any] = {"xycoords": ("data", "axes fraction"), "annotation_clip": False}
         axes.annotate(
             "", (start, height), (start + length, height), textcoords=("data", "axes fraction"),
             arrowprops={"arrowstyle": "|-|,widthA=0.25,widthB=0.25", "color": colour, "lw": 1.1, "shrinkA": 0, "shrinkB": 0},
@@ -110,7 +106,7 @@ def _first_mark(line: Line, length: float) -> float:
 def plot_lines(lines: Mapping[str, Line]) -> Any:
     """A gallery of ``lines`` (from `libblade.lines`): a strip of each cause with its tone and repeat; returns the axes, (n,).
 
-    Strips share their grey and have scales of their own.
+    Strips share their grey; across, each has a scale of its own.
     """
     _check_all(lines)
     columns = min(_WIDE, len(lines))
@@ -129,6 +125,8 @@ def plot_lines(lines: Mapping[str, Line]) -> Any:
         for axis in axes[len(lines) :]:
             axis.set_axis_off()
         scale = _matplotlib("cm").ScalarMappable(_matplotlib("colors").Normalize(_PALE, _DARK), "Greys")
+        long = 1e3 * max(line.strip_along[-1] for line in lines.values())
+        figure.supxlabel(f"each strip {long:.3g} mm long; across, each has a scale of its own", fontsize=8, color=GREY)
         bar = figure.colorbar(scale, ax=list(axes), pad=0.01, shrink=0.5, extend="both")
         bar.set_label("print density [-]")
     return axes[: len(lines)]
@@ -151,7 +149,9 @@ def describe_strip(line: Line) -> str:
     """What the picture of a strip shows, from its numbers."""
     _check(line)
     long, wide = (1e3 * (v[-1] - v[0] + v[1] - v[0]) for v in (line.strip_along, line.strip_across))
-    return f"A piece of the print, {long:.3g} mm along the web by {wide:.3g} mm across, density as grey. {line.describe()}"
+    return (
+        f"A piece of the print, {long:.3g} mm along the web by {wide:.3g} mm across, density as grey. {line.describe()}"
+    )
 
 
 def describe_lines(lines: Mapping[str, Line]) -> str:

@@ -42,8 +42,7 @@ def _transfer(law: Any) -> list[float]:
 
 
 def _density(law: DensityLaw | None) -> tuple[float, float]:
-    if law is None:
-        return tuple(DensityLaw())
+    law = DensityLaw() if law is None else law
     if not isinstance(law, DensityLaw):
         raise refuse("law", law, "must be a DensityLaw, e.g. from density_law")
     return si(law.limit, "1", "density.limit"), si(law.absorption, "1/m", "density.absorption")
@@ -95,7 +94,7 @@ def tint_density(area: Any, solid_density: Any, n: Any = 1.0) -> Any:
 
 
 def dot_area(density: Any, solid_density: Any, n: Any = 1.0) -> Any:
-    """Area of the dots of a tint of this ``density``, the inverse of ``tint_density``. Raises InvalidInput on values out of range."""
+    """Area of the dots of a tint of this ``density``, the inverse of ``tint_density``. Raises InvalidInput out of range."""
     return _number(
         _core.dot_area(numbers(density, "1", "density"), numbers(solid_density, "1", "solid_density"), si(n, "1", "n"))
     )

@@ -57,7 +57,10 @@ def test_tints():
         (lambda: lb.density_law([1e-6, 2e-6], [0.5, 1.0]), "density_2"),
         (lambda: lb.density_law([1e-6, 2e-6, 3e-6], [0.5, 1.0, 1.2]), "films"),
         (lambda: lb.tint_density(1.5, 1.4), "tint"),
-        (lambda: lb.lines(lb.example_case("folding_carton_water"), law=lb.PrintLaw(nominal_density=1.9)), "nominal_density"),
+        (
+            lambda: lb.lines(lb.example_case("folding_carton_water"), law=lb.PrintLaw(nominal_density=1.9)),
+            "nominal_density",
+        ),
         (lambda: lb.lines(lb.example_case("folding_carton_water"), law=0.3), "law"),
     ],
 )

@@ -125,7 +125,7 @@ def plot_lines(lines: Mapping[str, Line]) -> Any:
         for axis in axes[len(lines) :]:
             axis.set_axis_off()
         scale = _matplotlib("cm").ScalarMappable(_matplotlib("colors").Normalize(_PALE, _DARK), "Greys")
-        long = 1e3 * max(line.strip_along[-1] for line in lines.values())
+        long = 1.5e3 * max(line.roll_turn for line in lines.values())
         figure.supxlabel(f"each strip {long:.3g} mm long; across, each has a scale of its own", fontsize=8, color=GREY)
         bar = figure.colorbar(scale, ax=list(axes), pad=0.01, shrink=0.5, extend="both")
         bar.set_label("print density [-]")

@@ -5,6 +5,8 @@
 #include <limits>
 #include <numbers>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "libblade/error.hpp"
 #include "libblade/roll_wear.hpp"

@@ -1,6 +1,7 @@
 #include "libblade/lines.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>

@@ -57,6 +57,8 @@ SIDEWAYS = {
     ("scoring", "feather"),
     ("risk", "sweep"),
     ("evaluate", "sweep"),
+    ("lines", "print"),
+    ("lines", "roll_wear"),
 }
 
 # Parts of a room that do not carry its name.

@@ -129,6 +129,7 @@ from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
+from libblade._sweep_store import sweep_to
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
@@ -296,6 +297,7 @@ __all__ = [
     "speed_limit",
     "speed_words",
     "sweep",
+    "sweep_to",
     "taylor_wedge",
     "tint_density",
     "tip_film",

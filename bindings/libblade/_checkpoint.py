@@ -35,15 +35,18 @@ _DAMAGED = (ValueError, KeyError, EOFError, OSError, NotImplementedError, Memory
 Columns = dict[str, Any]
 
 
-class Checkpoint:
+class SweepFolder:
     """The folder of one sweep. Raises InvalidInput, naming the folder, when it holds anything else or cannot be used."""
 
-    def __init__(self, path: str | os.PathLike[str], sweep: Mapping[str, Any], total: int) -> None:
-        self.folder = path_of(path, "checkpoint", "folder")
-        self._total = total
+    argument = "checkpoint"
+    format = FORMAT
+    parts = "points_*.npz"
+
+    def __init__(self, path: str | os.PathLike[str], sweep: Mapping[str, Any]) -> None:
+        self.folder = path_of(path, self.argument, "folder")
         # Through JSON, so that it compares equal with what is read back.
         self._sweep: dict[str, Any] = json.loads(json.dumps(sweep, sort_keys=True))
-        self._digest = hashlib.sha256(json.dumps(self._sweep, sort_keys=True).encode()).hexdigest()
+        self.digest = hashlib.sha256(json.dumps(self._sweep, sort_keys=True).encode()).hexdigest()
         manifest = self.folder / "sweep.json"
         try:
             self.folder.mkdir(exist_ok=True)
@@ -58,8 +61,8 @@ class Checkpoint:
         elif present and not self._only_beginnings():
             raise self._refusal("is a folder with other things in it")
         else:
-            content = {"format": FORMAT, "format_version": VERSION, **self._sweep}
-            write_whole(manifest, json.dumps(content, indent=1).encode(), "checkpoint")
+            content = {"format": self.format, "format_version": VERSION, **self._sweep}
+            write_whole(manifest, json.dumps(content, indent=1).encode(), self.argument)
         try:
             with tempfile.TemporaryFile(dir=self.folder):
                 pass
@@ -67,14 +70,14 @@ class Checkpoint:
             raise self._refusal(f"is a folder that cannot be written: {error.strerror}") from error
 
     def _refusal(self, message: str) -> InvalidInput:
-        return InvalidInput([("checkpoint", str(self.folder), message)])
+        return InvalidInput([(self.argument, str(self.folder), message)])
 
     def _only_beginnings(self) -> bool:
         """Whether a process died while it wrote the very first file."""
         return all(entry.name.startswith(".sweep.json.") for entry in self.folder.iterdir())
 
     def _remove_stale(self) -> None:
-        for entry in self.folder.glob(".*.npz.*"):
+        for entry in self.folder.glob(f".{self.parts}.*"):
             with contextlib.suppress(OSError):
                 if time.time() - entry.stat().st_mtime > STALE_SECONDS:
                     entry.unlink()
@@ -86,7 +89,7 @@ class Checkpoint:
             raise self._refusal(f"cannot be read: {error.strerror}") from error
         except ValueError as error:
             raise self._refusal(f"has a damaged {manifest.name} ({error}): move the folder away") from error
-        if not isinstance(content, dict) or content.pop("format", None) != FORMAT:
+        if not isinstance(content, dict) or content.pop("format", None) != self.format:
             raise self._refusal("is a folder with other things in it")
         version = content.pop("format_version", None)
         if not isinstance(version, int) or version > VERSION:
@@ -96,30 +99,42 @@ class Checkpoint:
             more = f" and {len(found) - 5} more" if len(found) > 5 else ""
             raise self._refusal("holds another sweep: " + "; ".join(found[:5]) + more)
 
+    def _discard(self, file: Path, why: object) -> None:
+        """A damaged file, with a warning."""
+        warnings.warn(f"{file} is damaged ({why}): its points are solved again", LibbladeWarning, stacklevel=5)
+        try:
+            file.unlink(missing_ok=True)
+        except OSError as failure:
+            raise self._refusal(f"holds {file.name}, which cannot be removed: {failure.strerror}") from failure
+
+    def _content(self, file: Path) -> bytes:
+        try:
+            return file.read_bytes()
+        except OSError as error:
+            raise self._refusal(f"holds {file.name}, which cannot be read: {error.strerror}") from error
+
+
+class Checkpoint(SweepFolder):
+    """Stretches of points as they are solved."""
+
+    def __init__(self, path: str | os.PathLike[str], sweep: Mapping[str, Any], total: int) -> None:
+        super().__init__(path, sweep)
+        self._total = total
+
     def blocks(self) -> Iterator[tuple[int, Columns]]:
         """First point and columns of every stretch that is done. A damaged file is removed with a warning."""
         for file in sorted(self.folder.glob("points_*.npz")):
             try:
-                content = file.read_bytes()
-            except OSError as error:
-                raise self._refusal(f"holds {file.name}, which cannot be read: {error.strerror}") from error
-            try:
-                block = self._read(content)
+                block = self._read(self._content(file))
             except _DAMAGED as error:
-                warnings.warn(
-                    f"{file} is damaged ({error}): its points are solved again", LibbladeWarning, stacklevel=4
-                )
-                try:
-                    file.unlink(missing_ok=True)
-                except OSError as failure:
-                    raise self._refusal(f"holds {file.name}, which cannot be removed: {failure.strerror}") from failure
+                self._discard(file, error)
                 continue
             yield block
 
     def _read(self, content: bytes) -> tuple[int, Columns]:
         with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
             columns: Columns = {name: arrays[name] for name in arrays.files}
-        if str(columns.pop("sweep")) != self._digest:
+        if str(columns.pop("sweep")) != self.digest:
             raise ValueError("it belongs to another sweep")
         first = int(columns.pop("first"))
         count = len(columns["reason"])
@@ -137,7 +152,7 @@ class Checkpoint:
             "validity": np.array([" ".join(names) for names in columns["validity"]], dtype=str),
         }
         content = io.BytesIO()
-        np.savez(content, allow_pickle=False, sweep=np.array(self._digest), first=np.array(first), **arrays)
+        np.savez(content, allow_pickle=False, sweep=np.array(self.digest), first=np.array(first), **arrays)
         behind = first + len(columns["reason"])
         write_whole(self.folder / f"points_{first:09d}_{behind:09d}.npz", content.getvalue(), "checkpoint")
 

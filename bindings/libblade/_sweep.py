@@ -55,6 +55,7 @@ TOLD = 5  # failed points in the log
 STOPPED = "not reached: the sweep was stopped before"
 
 Columns = dict[str, Any]
+Axes = list[tuple[Field, Floats]]
 
 
 def sweep(
@@ -97,27 +98,17 @@ def sweep(
 
     Raises InvalidInput before any solve when a path, a value or an option is bad, and when the checkpoint cannot be written.
     """
-    require_case(case)
     one_of("on_failure", on_failure, ("raise", "flag"))
-    one_of("start", start, ("resting", "riding"))
-    wanted = _wanted(outputs)
     _check_run(threads, mesh, executor, partial)
-    axes = _axes(fields)
+    plan = plan_sweep(case, fields, outputs, start, mesh)
+    axes, job = plan.axes, plan.job
     _warn_unusual(case, axes)
-    options: dict[str, Any] = {
-        "riding": start == "riding",
-        "step_response": bool({"film_after_step", "excess_after_step"} & wanted),
-        "other_branch": "other_branch_exists" in wanted,
-        "run_out": bool({"run_out_load", "run_out_angle", "run_out_tilt", "film_over_turn"} & wanted),
-        "mesh": mesh,
-    }
-    job = _Job(case.to_json(), [(field.path, values) for field, values in axes], options)
     log.info("sweep of %d points: %s", job.total, " x ".join(f"{v.size} {field.path}" for field, v in axes))
     began = time.monotonic()
     grid = _Grid(job.total, stop_at_failure=on_failure == "raise")
     with reporting(progress) as report:
         if checkpoint is not None:
-            grid.keep(Checkpoint(checkpoint, description(case.to_dict(), job.axes, options), job.total))
+            grid.keep(Checkpoint(checkpoint, plan.description(), job.total))
             log.info("%d points are in the checkpoint %s", grid.done, checkpoint)
         try:
             if executor is None:
@@ -128,13 +119,57 @@ def sweep(
             log.warning("stopped with %d of %d points solved", grid.done, job.total)
             if not partial:
                 raise
-    data = _dataset(case, axes, grid.whole(), wanted, {**options, "start": start})
+    data = plan.dataset(grid.whole())
     _log_end(data, time.monotonic() - began)
     if grid.end < job.total:
-        place = ", ".join(str(k) for k in np.unravel_index(grid.end, data["status"].shape))
-        reason = data["reason"].values.flat[grid.end]
-        raise NotSolved(f"point [{place}] is not solved, at {_story(data, grid.end)} ({reason})", data)
+        raise _failure(data, grid.end, axes)
     return data
+
+
+def _failure(data: xr.Dataset, index: int, axes: Axes) -> NotSolved:
+    """``data`` holds the point at ``index``; ``axes`` are those of the whole sweep, by which it is named."""
+    at = np.unravel_index(index, data["status"].shape)
+    point = [float(data[dim].values[k]) for dim, k in zip(data["status"].dims, at, strict=True)]
+    place = ", ".join(str(int(np.flatnonzero(v == x)[0])) for (_, v), x in zip(axes, point, strict=True))
+    reason = data["reason"].values.flat[index]
+    return NotSolved(f"point [{place}] is not solved, at {_story(data, index)} ({reason})", data)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is to be solved, and how it is told."""
+
+    case: Case
+    axes: Axes
+    wanted: set[str]
+    start: str
+    options: dict[str, Any]
+
+    @property
+    def job(self) -> _Job:
+        return _Job(self.case.to_json(), [(field.path, values) for field, values in self.axes], self.options)
+
+    def description(self) -> dict[str, Any]:
+        """All that decides the numbers."""
+        return description(self.case.to_dict(), self.job.axes, self.options)
+
+    def dataset(self, columns: Columns) -> xr.Dataset:
+        return _dataset(self.case, self.axes, columns, self.wanted, {**self.options, "start": self.start})
+
+
+def plan_sweep(case: Case, fields: Mapping[str, Any], outputs: Sequence[str] | None, start: str, mesh: int) -> Plan:
+    """Raises InvalidInput on a bad path, value or option."""
+    require_case(case)
+    one_of("start", start, ("resting", "riding"))
+    wanted = _wanted(outputs)
+    options: dict[str, Any] = {
+        "riding": start == "riding",
+        "step_response": bool({"film_after_step", "excess_after_step"} & wanted),
+        "other_branch": "other_branch_exists" in wanted,
+        "run_out": bool({"run_out_load", "run_out_angle", "run_out_tilt", "film_over_turn"} & wanted),
+        "mesh": mesh,
+    }
+    return Plan(case, _axes(fields), wanted, start, options)
 
 
 def _check_run(threads: object, mesh: object, executor: object, partial: object) -> None:
@@ -168,10 +203,10 @@ def _nearest(name: str, known: Iterable[str]) -> str:
     return f"; the nearest is {near[0]}" if near else "; see output_table()"
 
 
-def _axes(fields: Mapping[str, Any]) -> list[tuple[Field, Floats]]:
+def _axes(fields: Mapping[str, Any]) -> Axes:
     if not isinstance(fields, Mapping) or not fields:
         raise refuse("fields", fields, "must map at least one field path to its values")
-    axes: list[tuple[Field, Floats]] = []
+    axes: Axes = []
     problems: list[tuple[str, str, str]] = []
     for given, values in fields.items():
         try:
@@ -190,7 +225,7 @@ def _axes(fields: Mapping[str, Any]) -> list[tuple[Field, Floats]]:
     return axes
 
 
-def _warn_unusual(case: Case, axes: list[tuple[Field, Floats]]) -> None:
+def _warn_unusual(case: Case, axes: Axes) -> None:
     """One warning for each end of an axis that lies outside its usual range."""
     for field, values in axes:
         for value in {float(values.min()), float(values.max())}:
@@ -338,7 +373,7 @@ def _run_there(job: _Job, grid: _Grid, executor: concurrent.futures.Executor, re
         report(grid.done, grid.total)
 
 
-def _dimension_names(axes: list[tuple[Field, Floats]]) -> list[str]:
+def _dimension_names(axes: Axes) -> list[str]:
     leaves = [field.path.rpartition(".")[2] for field, _ in axes]
     return [
         leaf if leaves.count(leaf) == 1 else field.path.replace(".", "_")
@@ -346,9 +381,7 @@ def _dimension_names(axes: list[tuple[Field, Floats]]) -> list[str]:
     ]
 
 
-def _dataset(
-    case: Case, axes: list[tuple[Field, Floats]], columns: Columns, wanted: set[str], options: dict[str, Any]
-) -> xr.Dataset:
+def _dataset(case: Case, axes: Axes, columns: Columns, wanted: set[str], options: dict[str, Any]) -> xr.Dataset:
     dims = _dimension_names(axes)
     shape = tuple(values.size for _, values in axes)
     coords = {

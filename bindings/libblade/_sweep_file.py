@@ -28,22 +28,32 @@ def save_sweep(data: xr.Dataset, path: str | os.PathLike[str]) -> None:
     if not isinstance(data, xr.Dataset):
         raise refuse("data", type(data).__name__, "must be a dataset from libblade.sweep")
     target = _path(path)
+    write_whole(target, netcdf(data), "path")
+
+
+def netcdf(data: xr.Dataset) -> bytes:
+    """The content of a netCDF 4 file."""
     h5netcdf = _h5netcdf()
     # In memory first: HDF5 brings the process down when the disk fills under it.
     content = io.BytesIO()
     store: Any = xr.backends.H5NetCDFStore(h5netcdf.File(content, "w"))
     data.dump_to_store(store)
     store.close()
-    write_whole(target, content.getvalue(), "path")
+    return content.getvalue()
 
 
 def open_sweep(path: str | os.PathLike[str]) -> xr.Dataset:
-    """A sweep from its netCDF file, wholly in memory and equal to what was saved. Needs h5netcdf.
+    """A sweep from its netCDF file, wholly in memory and equal to what was saved; of a folder that ``sweep_to`` filled, one
+    dataset whose values are read when they are asked for. Needs h5netcdf, for a folder dask too.
 
-    Raises InvalidInput, naming the path, when it is no such file.
+    Raises InvalidInput, naming the path, when it is no such file or folder, or the folder is not complete.
     """
     source = _path(path)
     _h5netcdf()
+    if source.is_dir():
+        from libblade._sweep_store import open_store  # noqa: PLC0415 -- which writes by this module
+
+        return open_store(source)
     try:
         with open(source, "rb"):
             pass

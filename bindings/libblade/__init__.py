@@ -67,7 +67,9 @@ from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
 from libblade._evaluate import NipFunction, as_function, evaluate
 from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_source
 from libblade._fields import Field, field_table
-from libblade._fit import Fit, FitBand, fit
+from libblade._fit import fit
+from libblade._fit_notes import Unknown
+from libblade._fit_result import Fit, FitBand
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._physics import (
@@ -124,6 +126,7 @@ from libblade._print import (
     print_density,
     tint_density,
 )
+from libblade._reading import Reading
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
@@ -188,6 +191,7 @@ __all__ = [
     "PrintLaw",
     "Problem",
     "ProcessWindow",
+    "Reading",
     "RidingOnset",
     "Roll",
     "RollWear",
@@ -206,6 +210,7 @@ __all__ = [
     "Tip",
     "TipFilm",
     "TwoMaps",
+    "Unknown",
     "ValidityFlag",
     "ViscosityBand",
     "WalkerFetsko",

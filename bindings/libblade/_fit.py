@@ -1,402 +1,291 @@
-"""Fields of a case from measured records, with their uncertainty."""
+"""Fields of a case from what was measured, with their uncertainty."""
 
 from __future__ import annotations
 
-import functools
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from libblade import _core
-from libblade._case import Case, _restore, require_case
+from libblade._case import Case, require_case
 from libblade._errors import NotSolved, one_of, refuse
+from libblade._fit_notes import unknown_directions
+from libblade._fit_record import items_of_record
+from libblade._fit_result import REACH, Fit
+from libblade._fit_wear import ACCURACY, notes_of
 from libblade._ink import AT_REST, WIDE, _quantile, _spread
-from libblade._physics import _number
-from libblade._point import Convergence, _Same, solve
-from libblade._units import Floats, _has_units, numbers, resolve, si
-from libblade._wear import wear
+from libblade._point import Convergence
+from libblade._reading import WEAR, Item, Model, Parameter, Reading, first_failure, item_of, parameter
+from libblade._units import Floats, resolve, si
 
-KINDS = ("facet_length", "length_lost")
-FIT_FIELDS = ("blade.specific_wear",)
+FIT_FIELDS = (WEAR,)
 RANGE = 100.0  # the search: the case's own value over and times this
-REACHES = (4.0, 20.0, RANGE)  # a history goes so many times as far as the record, the next where the search ends there
+REACHES = (
+    REACH,
+    20.0,
+    RANGE,
+)  # a history goes so many times as far as the record, the next where the search ends there
 GRID = 12  # values of k_b tried before the search, for each factor e
-ACCURACY = 1e-5  # of the curve between its entries, over the largest reading
-RISING = 0.02  # of a reading per factor e of k_b: less says nothing
-
-
-@dataclass(frozen=True, eq=False)
-class FitBand(_Same):
-    """What a fit says at other distances, 90 % each; every number has the shape of the input."""
-
-    distance: Any
-    """[m]."""
-    value: Any
-    """Of the measured kind, SI."""
-    lower: Any
-    """Of the curve."""
-    upper: Any
-    """Of the curve."""
-    lower_reading: Any
-    """Of one more reading, as uncertain as the ones fitted."""
-    upper_reading: Any
-    """Of one more reading."""
-
-
-@dataclass(frozen=True, eq=False)
-class Fit(_Same):
-    """Fields fitted to a record; p fields, n readings."""
-
-    fields: tuple[str, ...]
-    values: Floats
-    """SI, (p,)."""
-    covariance: Floats
-    """Of the logarithms of the values [-], (p, p)."""
-    standard_error: Floats
-    """Relative, of the values [-], (p,)."""
-    lower: Floats
-    """90 % interval by Student's t on n - p degrees of freedom, SI, (p,)."""
-    upper: Floats
-    """Same, (p,)."""
-    undetermined: tuple[str, ...]
-    """Fields that the record does not determine: interval wider than a factor of 3 either way, or the search ended at a limit."""
-    notes: tuple[str, ...]
-    """What the record can and cannot say, in sentences."""
-    kind: str
-    """"facet_length" or "length_lost"."""
-    distance: Floats
-    """Of the readings [m], (n,)."""
-    measured: Floats
-    """SI, (n,)."""
-    reading_error: Floats
-    """Standard error of the readings that the covariance stands on, SI, (n,)."""
-    residuals: Floats
-    """Model less reading, SI, (n,)."""
-    scatter: float
-    """sqrt(sum of squares of the residuals / (n - p)); in stated errors where they were stated, else SI."""
-    convergence: Convergence
-    case: Case
-    """With the fitted values."""
-
-    @property
-    def degrees_of_freedom(self) -> int:
-        """n - p."""
-        return self.distance.size - self.values.size
-
-    def predict(self, distance: npt.ArrayLike) -> FitBand:
-        """The measured kind at other distances [m] with 90 % intervals of curve and reading: linear propagation in ln k_b.
-
-        A reading there is taken to be as uncertain as the fitted ones beside it. Raises InvalidInput on a distance below 0.
-        """
-        s = _column(distance, "m", "distance")
-        if not np.all(s >= 0.0):
-            raise refuse("distance", float(s.min()), "must be at least 0 m")
-        curve = _curve(self.case, self.distance, self.measured, self.kind, REACHES[0])
-        value, slope = curve.at(s.ravel(), 0.0), curve.slope(s.ravel(), 0.0)
-        order = np.argsort(self.distance)
-        noise = np.interp(s.ravel(), self.distance[order], self.reading_error[order])
-        quantile = _quantile(self.degrees_of_freedom)
-        half = quantile * np.abs(slope) * self.standard_error[0]
-        wide = np.hypot(half, quantile * noise)
-        columns = (value, value - half, value + half, value - wide, value + wide)
-        return FitBand(_number(s), *(_number(column.reshape(s.shape)) for column in columns))
-
-    def __repr__(self) -> str:
-        lines = [f"{self.convergence}, {self.distance.size} readings of {self.kind}, scatter {self.scatter:.2g}"]
-        for name, value, low, high in zip(self.fields, self.values, self.lower, self.upper, strict=True):
-            lines.append(f"  {name:<26}{value:.5g}  90 %: {low:.4g} to {high:.4g}")
-        return "\n".join([*lines, *(f"  {note}" for note in self.notes)])
+PULL = 1e-3  # towards the case's own values, of 1: decides where readings say nothing, and nothing else
 
 
 def fit(
     case: Case,
-    data: Mapping[str, Any],
+    data: Mapping[str, Any] | Sequence[Reading],
     fields: Sequence[str] = FIT_FIELDS,
     *,
+    priors: Mapping[str, tuple[Any, float]] | None = None,
     relative_error: Any = None,
     absolute_error: Any = None,
     on_failure: str = "raise",
 ) -> Fit:
-    """Fits fields of a case to a record: today ``blade.specific_wear`` (k_b) to worn facets or blade lengths lost.
+    """Fits fields of a case to what a pressroom can measure: by default ``blade.specific_wear`` (k_b).
 
-    ``data``: a dictionary or an xarray dataset with ``distance`` of web since the case's blade began [m] and either
-    ``facet_length`` or ``length_lost`` since then along the roll-facing side [m], (n,) each; SI numbers, texts with unit, arrays
-    with units, or names that carry the unit (``distance_km``). ``relative_error`` [-] and ``absolute_error`` [m] are standard
-    errors of a reading, one number or (n,), together in quadrature: they weigh the readings, and the scatter about the model
-    replaces them where that is larger; without, weights are equal and the scatter alone counts.
+    ``data``: a list of ``Reading``, of any kinds together, each with its standard error; or a record of worn blades, a dictionary
+    or an xarray dataset with ``distance`` of web since the case's blade began [m] and either ``facet_length`` or ``length_lost``
+    since then along the roll-facing side [m], (n,) each: SI numbers, texts with unit, arrays with units, or names that carry the
+    unit (``distance_km``). ``relative_error`` [-] and ``absolute_error`` [m] are standard errors of a record's reading, one number
+    or (n,), together in quadrature: they weigh the readings, and the scatter about the model replaces stated errors where that
+    is larger; a record without has equal weights, the scatter alone counts, and one field can be fitted.
 
-    Least squares by scipy in ln k_b, within a factor of 100 of the case's own value, from the best of a grid: same record, same
-    result. At a steady setting a history depends on k_b and the distance s through k_b s alone (Archard's law has no other place
-    for k_b), so that one history serves every k_b: worn area as Hermite cubics with its slope k_b N_a, bedded angle as monotone
-    cubics, facet and length lost by their plane geometry. Intervals are ln k_b -/+ t_95 %(n - p) standard errors (Gauss-Newton).
+    ``fields``: dotted paths of numbers; in the logarithm, within a factor of 100 of the case's own value, except angles,
+    temperatures and what may be negative. ``priors``: (value, factor) by path, what is known from elsewhere as one standard
+    deviation in the logarithm; (value, standard error SI) for fields not in the logarithm.
 
-    Raises InvalidInput on bad records; NotSolved when the history or the search does not converge (``on_failure="flag"`` returns
-    an unconverged search). Needs scipy: pip install "libblade[statistics]".
+    Least squares by scipy's trust region; same readings, same result. Slopes are those of implicit differentiation for solved
+    points, central differences for histories and cups. At a steady setting a history depends on k_b and the distance s
+    through k_b s alone (Archard's law has no other place for k_b), so that one history serves every k_b: worn area as Hermite
+    cubics with its slope k_b N_a, bedded angle as monotone cubics, facet and length lost by their plane geometry. Intervals are
+    value (or its logarithm) -/+ t_95 % standard errors (Gauss-Newton). What the readings cannot tell is found by singular values of
+    the scaled slopes and named in ``notes``, with the reading that would settle it.
+
+    Raises InvalidInput on bad readings and fields; NotSolved when a reading, a history or the search does not converge
+    (``on_failure="flag"`` returns an unconverged search). Needs scipy: pip install "libblade[statistics]".
     """
     require_case(case)
     one_of("on_failure", on_failure, ("raise", "flag"))
-    paths = tuple(fields) if not isinstance(fields, str) else (fields,)
-    if tuple(resolve(path)[0].path for path in paths) != FIT_FIELDS:
-        raise refuse("fields", ", ".join(map(str, paths)), f"must be {list(FIT_FIELDS)}")
-    record = _record(data, relative_error, absolute_error)
-    if not case["blade.specific_wear"]:
-        raise refuse("blade.specific_wear", "0 m2/N", "must be above 0: the search begins there")
-    found = _fit(case, record)
+    paths = (fields,) if isinstance(fields, str) else tuple(fields)
+    parameters = [parameter(case, path) for path in paths]
+    names = [p.field.path for p in parameters]
+    if not names or len(set(names)) != len(names):
+        raise refuse("fields", ", ".join(map(str, paths)), "must name at least one field, each once")
+    if isinstance(data, list | tuple) and data:
+        if relative_error is not None or absolute_error is not None:
+            raise refuse("relative_error", "", "goes with a record: each Reading states its own error")
+        items, stated = [item_of(reading, f"data[{k}]") for k, reading in enumerate(data)], True
+    else:
+        items, stated = items_of_record(data, relative_error, absolute_error)
+        if not stated and len(names) > 1:
+            raise refuse("fields", ", ".join(names), "several need stated errors of the readings")
+    known = _priors(parameters, priors)
+    if len(items) + sum(len(row) > 0 for row in known) <= len(names):
+        raise refuse("data", f"{len(items)} readings", f"must hold more readings than the {len(names)} fields")
+    if (WEAR in names or any(item.worn for item in items)) and not case.get(WEAR, 0.0):
+        raise refuse(WEAR, "0 m2/N", "must be above 0: the search begins there")
+    found = _fit(case, _Problem(parameters, items, known, stated))
     if not found.convergence.ok and on_failure == "raise":
         raise NotSolved(str(found.convergence), found)
     return found
 
 
-class _Record(NamedTuple):
-    kind: str
-    distance: Floats
-    measured: Floats
-    error: Floats
+def _priors(parameters: list[Parameter], priors: Mapping[str, Any] | None) -> list[tuple[float, ...]]:
+    """Place and spread in u of every field; empty where nothing is known."""
+    known: list[tuple[float, ...]] = [()] * len(parameters)
+    for given, prior in (priors or {}).items():
+        path = resolve(given)[0].path
+        place = next((j for j, p in enumerate(parameters) if p.field.path == path), None)
+        if place is None:
+            raise refuse(f"priors.{given}", "", "is not among the fields")
+        p = parameters[place]
+        if not isinstance(prior, tuple | list) or len(prior) != 2:
+            raise refuse(f"priors.{given}", prior, "must be (value, factor)")
+        value, spread = si(prior[0], p.field.unit, f"priors.{given}"), si(prior[1], "1", f"priors.{given}")
+        if p.log and not (0.0 < value < math.inf and 1.0 < spread < math.inf):
+            raise refuse(f"priors.{given}", prior, "must be a value above 0 and a factor above 1")
+        if not p.log and not (math.isfinite(value) and 0.0 < spread < math.inf):
+            raise refuse(f"priors.{given}", prior, "must be a value and a standard error above 0")
+        known[place] = (p.place(value), math.log(spread) if p.log else spread / p.scale)
+    return known
+
+
+def _limits(p: Parameter, reach: float) -> tuple[float, float]:
+    """Of u."""
+    low, high = p.field.hard_range
+    if not p.log:
+        return p.place(low), p.place(high)
+    ends = -math.log(RANGE), math.log(reach if p.field.path == WEAR else RANGE)
+    return max(ends[0], p.place(low) if low > 0.0 else ends[0]), min(ends[1], p.place(high))
+
+
+class _Problem(NamedTuple):
+    """What is minimised: readings in their errors, priors, and a pull that decides where both say nothing."""
+
+    parameters: list[Parameter]
+    items: list[Item]
+    known: list[tuple[float, ...]]
     stated: bool
 
+    @property
+    def measured(self) -> Floats:
+        return np.array([item.value for item in self.items])
 
-def _column(values: Any, unit: str, name: str) -> Floats:
-    """Numbers, quantities, arrays with units or a list of texts, as SI."""
-    if _has_units(values):
-        units = str(values.attrs["units"])
-        column: Floats = np.vectorize(lambda v: _core.to_si(v, units, unit, name))(numbers(values.values, "1", name))
-        return column
-    if isinstance(values, list | tuple) and any(isinstance(value, str) for value in values):
-        return np.array([si(value, unit, name) for value in values])
-    return numbers(values, unit, name)
+    @property
+    def error(self) -> Floats:
+        return np.array([item.error for item in self.items])
 
+    @property
+    def wear(self) -> int | None:
+        """Place of k_b among the fields, where worn blades tell it."""
+        worn = any(item.worn for item in self.items)
+        return next((j for j, q in enumerate(self.parameters) if q.field.path == WEAR and worn), None)
 
-def _record(data: Any, relative_error: Any, absolute_error: Any) -> _Record:
-    names = ("distance", *KINDS)
-    if not isinstance(data, Mapping):
-        raise refuse("data", type(data).__name__, "must be a dictionary or a dataset with " + " or ".join(names))
-    columns: dict[str, Floats] = {}
-    for given in getattr(data, "variables", data):  # of a dataset, coordinates too
-        name = next((n for n in names if given == n or str(given).startswith(n + "_")), None)
-        unit = _core.unit_of_suffix(str(given)[len(name) + 1 :], "m") if name and given != name else ""
-        if name is None or (given != name and not unit) or name in columns:
-            raise refuse(
-                f"data.{given}", "", "is not one of " + ", ".join(names) + ", once, with a unit of length or none"
-            )
-        column = _column(data[given], "m", str(given))
-        columns[name] = np.vectorize(lambda v, u=unit: _core.to_si(v, u, "m", "data"))(column) if unit else column
-    kinds = [kind for kind in KINDS if kind in columns]
-    if "distance" not in columns or len(kinds) != 1:
-        raise refuse("data", ", ".join(columns), f"must hold distance and one of {' and '.join(KINDS)}")
-    s, y = columns["distance"], columns[kinds[0]]
-    if s.ndim != 1 or s.size < 2 or y.shape != s.shape:
-        raise refuse("data", f"{s.shape} and {y.shape}", "must hold at least 2 readings, as many values as distances")
-    if not (np.all(s > 0.0) and np.all(y >= 0.0)):
-        raise refuse("data", float(min(s.min(), y.min())), "must hold distances above 0 and lengths of at least 0")
-    error, stated = np.zeros(s.size), relative_error is not None or absolute_error is not None
-    for name, value, unit, scale in (
-        ("relative_error", relative_error, "1", y),
-        ("absolute_error", absolute_error, "m", np.ones(s.size)),
-    ):
-        if value is None:
-            continue
-        part = _column(value, unit, name)
-        if part.shape not in {(), s.shape} or not np.all(part > 0.0):
-            raise refuse(name, value, f"must be above 0, one number or with the shape {s.shape}")
-        error = np.hypot(error, part * scale)
-    if stated and not np.all(error > 0.0):
-        raise refuse(
-            "relative_error", relative_error, "leaves a reading of 0 without an error: state absolute_error too"
-        )
-    return _Record(kinds[0], s, y, error if stated else np.ones(s.size), stated)
+    @property
+    def besides(self) -> tuple[Floats, Floats]:
+        """Rows on u beside those of the readings, and what they should give."""
+        p = len(self.parameters)
+        held = [j for j in range(p) if self.known[j]]
+        spreads = np.array([self.known[j][1] for j in held]).reshape(-1, 1)
+        rows = np.eye(p)[held] / spreads
+        aims = np.array([self.known[j][0] for j in held]) / spreads[:, 0]
+        pull = PULL * np.eye(p) if p > 1 else np.zeros((0, p))
+        return np.concatenate([rows, pull]), np.concatenate([aims, np.zeros(len(pull))])
+
+    @property
+    def freedom(self) -> int:
+        return len(self.items) + sum(bool(row) for row in self.known) - len(self.parameters)
 
 
-class _Curve(NamedTuple):
-    """One history, for every k_b."""
-
-    kind: str
-    area: Any
-    angle: Any
-    end: float
-    """Distance at the case's own k_b [m]."""
-    rate: float
-    """Of the area beyond [m]."""
-    stopped: str
-    """Why it could not go on there; empty where it need not."""
-    full_from: float
-    """Area from which on the cut face is eaten [m2]."""
-    thickness: float
-    rides_from: float
-    """Distance from which on the blade does not wear [m]."""
-
-    def worn(self, s: Floats, ln_k: float) -> Floats:
-        """Area at distances, k_b being the case's own times e^ln_k [m2]."""
-        x = s * math.exp(ln_k)
-        area: Floats = self.area(np.minimum(x, self.end)) + self.rate * np.maximum(x - self.end, 0.0)
-        return area
-
-    def at(self, s: Floats, ln_k: float) -> Floats:
-        x = np.append(s * math.exp(ln_k), 0.0)
-        length, lost = _core.wear_cut(
-            self.worn(np.append(s, 0.0), ln_k), self.angle(np.minimum(x, self.end)), self.full_from, self.thickness
-        )
-        out: Floats = length[:-1] if self.kind == "facet_length" else lost[:-1] - lost[-1]
-        return out
-
-    def slope(self, s: Floats, ln_k: float) -> Floats:
-        """Against ln k_b."""
-        return (self.at(s, ln_k + 1e-4) - self.at(s, ln_k - 1e-4)) / 2e-4
-
-
-def _curve(case: Case, distance: Floats, measured: Floats, kind: str, reach: float) -> _Curve:
-    """The history that a record needs; ends are rounded up, so that records of one trial share it."""
-
-    def rounded(value: float) -> float:
-        return 1.3 ** math.ceil(math.log(1.3 * max(value, 1e-9)) / math.log(1.3))
-
-    far, long = rounded(float(distance.max())), rounded(float(measured.max()))
-    return _history(case.to_json(), kind, reach * far, long)
-
-
-@functools.lru_cache(maxsize=16)
-def _history(case_text: str, kind: str, distance: float, measured: float) -> _Curve:
-    from scipy.interpolate import CubicHermiteSpline, PchipInterpolator  # noqa: PLC0415 -- slow to import
-
-    case = _restore(case_text)
-    thickness = float(_core.tip_thickness(case._core))
-    # Lost when the cut face is gone, amply: at half the set angle.
-    corner = 1.5 * thickness / math.tan(max(0.5 * float(case["setting.set_angle"]), 0.02))
-    limits: dict[str, Any] = {"length_limit": corner + (measured if kind == "length_lost" else 0.0)}
-    if kind == "facet_length":
-        there = solve(case, step_response=False, other_branch=False, run_out=False).facet_length
-        limits["facet_limit"] = max(measured, 1.3 * there if case["tip.kind"] == "facet" else 0.0)
-    story = wear(case, distance, on_failure="flag", **limits)
-    if story.dataset.distance.size < 2:
-        raise NotSolved(str(story.convergence), story)
-    data = story.dataset
-    s, first = np.unique(data.distance.values, return_index=True)
-    area, angle, load = (data[name].values[first] for name in ("removed_area", "bedded_angle", "asperity_load"))
-    if s[0] > 0.0:  # a square edge begins with nothing worn
-        begin = (0.0, 0.0, angle[0], load[0])
-        s, area, angle, load = (np.insert(c, 0, v) for c, v in zip((s, area, angle, load), begin, strict=True))
-    k = float(case["blade.specific_wear"])
-    full = next((e.distance for e in story.events if e.kind == "fully_worn"), math.inf)
-    if data.facet_length.values[0] * math.sin(angle[0]) > 0.999 * thickness:
-        full = 0.0
-    resting = np.flatnonzero(load > 1e-4 * load.max())
-    return _Curve(
-        kind,
-        CubicHermiteSpline(s, area, k * load),
-        PchipInterpolator(s, angle),
-        float(s[-1]),
-        k * float(load[-1]),
-        story.convergence.message,
-        float(area[np.searchsorted(s, full)]) if math.isfinite(full) else math.inf,
-        thickness,
-        float(s[resting[-1]]) if resting[-1] + 1 < s.size else math.inf,
-    )
-
-
-def _fit(case: Case, record: _Record) -> Fit:
+def _search(case: Case, problem: _Problem) -> tuple[Model, Any, Floats, Floats]:
+    """The model, scipy's result and the limits of u."""
     try:
         from scipy.optimize import least_squares  # noqa: PLC0415 -- slow to import
     except ImportError as missing:
         raise ImportError('fitting needs scipy: pip install "libblade[statistics]"') from missing
-    s, y = record.distance, record.measured
-    for reach in REACHES:
-        curve = _curve(case, s, y, record.kind, reach)
-        residuals = functools.partial(_residuals, curve, record)
-        low, high = -math.log(RANGE), math.log(reach)
-        tried = np.arange(low, high, 1.0 / GRID)
-        start = float(tried[np.argmin([np.sum(residuals(tried[i : i + 1]) ** 2) for i in range(tried.size)])])
+    p, wear = len(problem.parameters), problem.wear
+    y, error, (rows, aims) = problem.measured, problem.error, problem.besides
+    for reach in REACHES if wear is not None else (1.0,):
+        model = Model(case, problem.parameters, problem.items, reach)
+        low, high = np.array([_limits(q, reach) for q in problem.parameters]).T
+        start, ends = np.clip(np.zeros(p), low + 1e-6, high - 1e-6), (low, high)
+        if wear is not None:
+            start[wear] = _begin(model, wear, start, (low[wear], high[wear]), problem)
+            if p == 1:
+                ends = np.maximum(start - 2.0 / GRID, low), np.minimum(start + 2.0 / GRID, high)
+            start = np.clip(start, low + 1e-6, high - 1e-6)
+        first_failure(model, start)
+
+        def residuals(u: Floats, model: Model = model) -> Floats:
+            return np.concatenate([(model.at(u)[0] - y) / error, rows @ u - aims])
+
+        def slopes(u: Floats, model: Model = model) -> Floats:
+            return np.concatenate([model.at(u)[1] / error[:, None], rows])
+
         found = least_squares(
-            residuals,
-            [np.clip(start, low + 1e-6, high - 1e-6)],
-            jac=lambda p, curve=curve: (curve.slope(s, float(p[0])) / record.error)[:, None],
-            bounds=(max(start - 2.0 / GRID, low), min(start + 2.0 / GRID, high)),
-            x_scale="jac",
-            ftol=1e-15,
-            xtol=1e-15,
-            gtol=1e-15,
+            residuals, start, jac=slopes, bounds=ends, x_scale="jac", ftol=1e-15, xtol=1e-15, gtol=1e-15, max_nfev=200
         )
-        if found.x[0] < high - 0.2:
+        if wear is None or found.x[wear] < high[wear] - 0.2:
             break
-    ln_k, freedom = float(found.x[0]), s.size - 1
-    chi = math.sqrt(2.0 * found.cost / freedom)
-    reading_error = np.maximum(record.error * (max(chi, 1.0) if record.stated else chi), ACCURACY * y.max())
-    jacobian = (curve.slope(s, ln_k) / reading_error)[:, None]
+    return model, found, low, high
+
+
+def _fit(case: Case, problem: _Problem) -> Fit:
+    model, found, low, high = _search(case, problem)
+    parameters, items, wear, freedom = problem.parameters, problem.items, problem.wear, problem.freedom
+    y, p, u = problem.measured, len(parameters), found.x
+    value, by = model.at(u)
+    priors = freedom + p - y.size
+    chi = float(np.linalg.norm(found.fun[: y.size + priors])) / math.sqrt(freedom)
+    kinds = np.array([item.kind for item in items])
+    coarse = np.array([ACCURACY if item.worn else 1e-12 for item in items]) * [y[kinds == kind].max() for kind in kinds]
+    reading_error = np.maximum(problem.error * (max(chi, 1.0) if problem.stated else chi), coarse)
+    by_reading = by / reading_error[:, None]
+    jacobian = np.concatenate([by_reading, problem.besides[0]])
     seen = float(np.linalg.norm(jacobian)) > 0.0
-    spread = _spread(jacobian) if seen else np.array([[1e15]])
-    error = np.linalg.norm(spread, axis=1)
-    half = _quantile(freedom) * error
-    at_limit = math.log(RANGE) - abs(ln_k) < 0.01
-    left = abs(float(jacobian[:, 0] @ (found.fun * record.error / reading_error))) * float(error[0])
-    ended = "converged" if left <= AT_REST or at_limit or not seen else "stagnated"
+    spread = _spread(jacobian) if seen else 1e15 * np.eye(p)
+    in_u, quantile = np.linalg.norm(spread, axis=1), _quantile(freedom)
+    half = quantile * in_u
+    if wear is not None:  # the end of a history is no limit
+        high[wear] = math.log(RANGE)
+    at_limit = np.minimum(u - low, high - u) < 0.01
+    gradient = jacobian.T @ np.concatenate([(value - y) / reading_error, found.fun[y.size :]])
+    left = float(np.max(np.abs(spread.T @ np.where(at_limit, 0.0, gradient)))) if seen else 0.0
+    ended = "converged" if left <= AT_REST else "stagnated"
     words = "" if ended == "converged" else "the least squares were not found"
-    if curve.stopped and float(s.max()) * math.exp(ln_k) > curve.end:
-        ended, words = "out_of_range", f"the history ends within the record: {curve.stopped}"
-    k = float(case["blade.specific_wear"]) * math.exp(ln_k)
-    with np.errstate(over="ignore"):
-        lower, upper = k * np.exp(-half), k * np.exp(half)
-    out = Fit(
-        FIT_FIELDS,
-        np.array([k]),
-        spread @ spread.T,
-        error,
-        lower,
-        upper,
-        FIT_FIELDS if half[0] > math.log(WIDE) or at_limit else (),
-        (),
-        record.kind,
-        s.copy(),
-        y.copy(),
-        reading_error,
-        curve.at(s, ln_k) - y,
-        chi,
-        Convergence(ended, left, AT_REST, int(found.nfev), words),
-        Case._wrap(_with(case, k)),
+    for rows in model.worn.values():
+        curve, ln_k = model.curve(rows, u)
+        if curve.stopped and max(items[k].distance for k in rows) * math.exp(ln_k) > curve.end:
+            ended, words = "out_of_range", f"the history ends within the record: {curve.stopped}"
+    own = np.array([1.0 if q.log else q.scale for q in parameters])
+    values, lower, upper = (
+        np.array([q.value(x) for q, x in zip(parameters, at, strict=True)]) for at in (u, u - half, u + half)
     )
-    return replace(out, notes=tuple(_notes(out, curve, ln_k, at_limit=at_limit, stated=record.stated)))
-
-
-def _residuals(curve: _Curve, record: _Record, p: Floats) -> Floats:
-    out: Floats = (curve.at(record.distance, float(p[0])) - record.measured) / record.error
-    return out
-
-
-def _with(case: Case, specific_wear: float) -> _core.Case:
     core = case._core.copy()
-    core.set_number(FIT_FIELDS[0], specific_wear)
-    return core
+    for q, x in zip(parameters, values, strict=True):
+        core.set_number(q.field.path, float(x))
+    fields = tuple(model.paths)
+    wide = (half > math.log(WIDE)) | at_limit
+    out = Fit(
+        fields=fields,
+        values=values,
+        covariance=own[:, None] * (spread @ spread.T) * own,
+        standard_error=own * in_u,
+        lower=lower,
+        upper=upper,
+        undetermined=tuple(itertools.compress(fields, wide)),
+        unknown=unknown_directions(model, u, by_reading, quantile) if p > 1 else (),
+        notes=(),
+        readings=tuple(item.reading for item in items),
+        measured=y,
+        reading_error=reading_error,
+        residuals=value - y,
+        scatter=chi,
+        degrees_of_freedom=freedom,
+        in_log=tuple(q.log for q in parameters),
+        convergence=Convergence(ended, left, AT_REST, int(found.nfev), words),
+        case=Case._wrap(core),
+    )
+    return replace(out, notes=tuple(_notes(out, model, u, at_limit, half, stated=problem.stated)))
 
 
-def _notes(fitted: Fit, curve: _Curve, ln_k: float, *, at_limit: bool, stated: bool) -> Iterator[str]:
-    """What the record can and cannot say."""
-    s = fitted.distance
-    if fitted.undetermined:
-        known = "the search ended at its limit" if at_limit else "its interval is wider than a factor of 3 either way"
-        yield f"blade.specific_wear is not determined: {known}"
-    silent = np.abs(curve.slope(s, ln_k)) < RISING * np.maximum(curve.at(s, ln_k), 1e-12)
-    full = curve.worn(s, ln_k) >= curve.full_from
-    if fitted.kind == "facet_length" and full.any():
-        yield (
-            f"{int(full.sum())} of {s.size} readings come after the facet has eaten the cut face: its length then says "
-            "nothing about blade.specific_wear"
-        )
-    if fitted.kind == "length_lost" and not full.all():
-        yield (
-            f"{int((~full).sum())} of {s.size} readings come before the facet has eaten the cut face: only the roll-facing side "
-            "is shorter then, and by a corner that grows as a root of the distance"
-        )
-    if np.any(silent & ~full):
-        yield f"{int(np.sum(silent & ~full))} of {s.size} readings hardly change with blade.specific_wear"
-    if curve.rides_from * math.exp(-ln_k) < s.max():
-        yield f"from {1e-3 * curve.rides_from * math.exp(-ln_k):.3g} km on the blade rides on the ink and does not wear"
+def _begin(model: Model, j: int, start: Floats, limits: tuple[float, float], problem: _Problem) -> float:
+    """The best k_b of a grid for the worn readings, u of the others kept."""
+    tried = np.arange(*limits, 1.0 / GRID)
+    cost, y, error = np.zeros(tried.size), problem.measured, problem.error
+    for rows in model.worn.values():
+        curve, ln_k = model.curve(rows, start)
+        s = np.array([model.items[k].distance for k in rows])
+        cost += [np.sum(((curve.at(s, ln_k - start[j] + u) - y[rows]) / error[rows]) ** 2) for u in tried]
+    return float(tried[np.argmin(cost)])
+
+
+def _notes(
+    fitted: Fit, model: Model, u: Floats, at_limit: npt.NDArray[np.bool_], half: Floats, *, stated: bool
+) -> Iterator[str]:
+    """What the readings can and cannot say."""
+    told = {name for unknown in fitted.unknown for name in unknown.fields if len(unknown.fields) > 1}
+    for name, ended, wide, log in zip(fitted.fields, at_limit, half > math.log(WIDE), fitted.in_log, strict=True):
+        how = "a factor of 3 either way" if log else "its usual range"
+        if ended or (wide and name not in told):
+            known = "the search ended at its limit" if ended else f"its interval is wider than {how}"
+            yield f"{name} is not determined: {known}"
+    for unknown in fitted.unknown:
+        yield from (unknown.words, unknown.remedy)
+        if not set(unknown.fields) & set(fitted.undetermined):
+            yield f"{', '.join(unknown.fields)}: known from the priors, not from the readings"
+    for rows in model.worn.values():
+        curve, ln_k = model.curve(rows, u)
+        yield from notes_of(curve, np.array([model.items[k].distance for k in rows]), ln_k)
     if stated and fitted.scatter**2 * fitted.degrees_of_freedom > _largest(fitted.degrees_of_freedom):
         yield f"the readings scatter {fitted.scatter:.2g} times as much as their stated error: the case may not be theirs"
-    yield (
-        "only the product of blade.specific_wear and touching load is seen: a line load that is wrong by a share makes the "
-        "value wrong by about as much, beyond the interval"
-    )
+    if model.worn and WEAR in fitted.fields and "setting.line_load" not in fitted.fields:
+        yield (
+            "only the product of blade.specific_wear and touching load is seen: a line load that is wrong by a share makes the "
+            "value wrong by about as much, beyond the interval"
+        )
 
 
 def _largest(freedom: int) -> float:

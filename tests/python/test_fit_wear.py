@@ -200,7 +200,7 @@ def test_ways_to_give_a_record(edge):
         ({"distance": ["1 km", "2 kg"], "facet_length": [1e-4, 2e-4]}, {}, "kg"),
         ({"distance": [1e3, 2e3], "facet_length": [1e-4, 2e-4]}, {"relative_error": 0.0}, "relative_error"),
         ({"distance": [1e3, 2e3], "length_lost": [0.0, 2e-4]}, {"relative_error": 0.1}, "absolute_error too"),
-        ({"distance": [1e3, 2e3], "facet_length": [1e-4, 2e-4]}, {"fields": ["ink.viscosity"]}, "fields"),
+        ({"distance": [1e3, 2e3], "facet_length": [1e-4, 2e-4]}, {"fields": ["setting.holding"]}, "choice"),
         ({"distance": [1e3, 2e3], "facet_length": [1e-4, 2e-4]}, {"on_failure": 1}, "on_failure"),
     ],
 )

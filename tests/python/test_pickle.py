@@ -75,7 +75,7 @@ VALUES = {
     "Field": lambda: lb.field_table()[0],
     "Film": film,
     "Fit": wear_fit,
-    "FitBand": lambda: wear_fit().predict([1e4, 2e4]),
+    "FitBand": lambda: wear_fit().predict([1e3, 2e3]),
     "FlowCup": lambda: lb.flow_cups()[0],
     "EdgeContact": lambda: lb.edge_contact(CASE, 100, angle="28 deg"),
     "FeatherIndex": lambda: lb.feather_index("28 deg", "0.5 MPa", -1e5),

@@ -13,7 +13,7 @@ import numpy as np
 
 from libblade import _core
 from libblade._case import Case
-from libblade._cup import flow_cups
+from libblade._cup import flow_cup, flow_cups
 from libblade._errors import NotSolved, refuse
 from libblade._evaluate import _rows
 from libblade._fields import FIELDS, Field
@@ -101,6 +101,8 @@ def item_of(reading: Any, name: str, *, asked: bool = False) -> Item:
         raise refuse(f"{name}.cup", reading.cup, "must be a cup of flow_cups() with cup_seconds, and with nothing else")
     value = math.nan if asked and reading.value is None else si(reading.value, reading.unit, f"{name}.value")
     error = math.nan if asked and reading.error is None else _error(reading, value, f"{name}.error")
+    if reading.cup and reading.value is not None:
+        flow_cup(reading.cup, value)
     if reading.value is not None and not (math.isfinite(value) and value >= 0.0):
         raise refuse(f"{name}.value", reading.value, "must be finite and at least 0")
     settings, times = dict[str, float | str](), dict[str, float]()

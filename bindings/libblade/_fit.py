@@ -184,15 +184,37 @@ def _search(case: Case, problem: _Problem) -> tuple[Model, Any, Floats, Floats]:
         def slopes(u: Floats, model: Model = model) -> Floats:
             return np.concatenate([model.at(u)[1] / error[:, None], rows])
 
-        least = (
-            1e-15 if p == 1 and wear is not None else 1e-10
-        )  # a history's cubics are smooth, solved points to 1e-9 or so
-        found = least_squares(
-            residuals, start, jac=slopes, bounds=ends, x_scale="jac", ftol=least, xtol=least, gtol=least, max_nfev=200
-        )
+        # A history's cubics are smooth in k_b, solved points to 1e-9 or so, histories compared less than either.
+        least = (1e-15 if p == 1 else 1e-7) if model.worn else 1e-10
+        found: Any = None
+        for offset in (
+            0.0 * start,
+            *(() if model.worn else (sign * row for row in 0.3 * np.eye(p) for sign in (1, -1))),
+        ):
+            begun = np.clip(start + offset, low + 1e-6, high - 1e-6)
+            if found is not None and (_at_rest(found, low, high) or not np.isfinite(model.at(begun)[0]).all()):
+                continue
+            another = least_squares(
+                residuals,
+                begun,
+                jac=slopes,
+                bounds=ends,
+                x_scale="jac",
+                ftol=least,
+                xtol=least,
+                gtol=least,
+                max_nfev=200,
+            )
+            found = another if found is None or another.cost < found.cost else found
         if wear is None or found.x[wear] < high[wear] - 0.2:
             break
     return model, found, low, high
+
+
+def _at_rest(found: Any, low: Floats, high: Floats) -> bool:
+    """Whether the least squares are nearer than AT_REST standard errors; not where a reading jumps between two states."""
+    inner = np.minimum(found.x - low, high - found.x) >= 0.01
+    return bool(np.max(np.abs(_spread(found.jac).T @ np.where(inner, found.jac.T @ found.fun, 0.0))) <= AT_REST)
 
 
 def _fit(case: Case, problem: _Problem) -> Fit:
@@ -214,10 +236,14 @@ def _fit(case: Case, problem: _Problem) -> Fit:
     if wear is not None:  # the end of a history is no limit
         high[wear] = math.log(RANGE)
     at_limit = np.minimum(u - low, high - u) < 0.01
-    gradient = jacobian.T @ np.concatenate([(value - y) / reading_error, found.fun[y.size :]])
-    left = float(np.max(np.abs(spread.T @ np.where(at_limit, 0.0, gradient)))) if seen else 0.0
+    base = problem.error if problem.stated else reading_error  # priors weigh against errors as stated
+    weighed = np.concatenate([by / base[:, None], problem.besides[0]])
+    gradient = weighed.T @ np.concatenate([(value - y) / base, found.fun[y.size :]])
+    left = float(np.max(np.abs(_spread(weighed).T @ np.where(at_limit, 0.0, gradient)))) if seen else 0.0
     ended = "converged" if left <= AT_REST else "stagnated"
-    words = "" if ended == "converged" else "the least squares were not found"
+    words = (
+        "" if ended == "converged" else "the least squares were not found; a reading may jump between two states there"
+    )
     for rows in model.worn.values():
         curve, ln_k = model.curve(rows, u)
         if curve.stopped and max(items[k].distance for k in rows) * math.exp(ln_k) > curve.end:

@@ -122,6 +122,8 @@ def item_of(reading: Any, name: str, *, asked: bool = False) -> Item:
 def _error(reading: Reading, value: float, name: str) -> float:
     given = reading.error
     share = isinstance(given, str) and given.rstrip().endswith("%")
+    if share and math.isnan(value):
+        return value
     error = abs(value) * si(given, "1", name) if share else si(given, reading.unit, name)
     if not (math.isfinite(error) and error > 0.0):
         raise refuse(name, given, f"must be a standard error above 0 [{reading.unit}]")

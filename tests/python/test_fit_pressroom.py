@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import scipy.optimize
 import scipy.stats
 
 import libblade as lb
@@ -22,15 +23,25 @@ def case() -> lb.Case:
 
 def stations() -> list[lb.Reading]:
     """A day in a pressroom, errors by common practice (no published source): weigh-outs over the speed to 1.5 %, density to 0.005
-    at three loads, the angle of the facet to 0.5 deg, the holder advance to 20 um."""
-    inks = [lb.Reading("ink_on_print", None, "1.5 %", {SPEED: v}) for v in (1.0, 2.0, 4.0, 5.0, 6.0, 7.0, 8.0)]
-    loads = [lb.Reading("density", None, 0.005, {SPEED: v}, {LOAD: t}) for v in (6.0, 8.0) for t in (0.9, 1.0, 1.1)]
-    return [*inks, *loads, lb.Reading("effective_angle", None, "0.5 deg"), lb.Reading("interference", None, "20 um")]
+    at three loads, the angle of the facet to 0.5 deg, the holder advance to 20 um, cup seconds to 5 %."""
+    inks = [lb.Reading("ink_on_print", None, "1.5 %", {SPEED: v}) for v in (1.0, 2.0, 3.0, 4.0, 4.5, 5.0, 5.5)]
+    loads = [lb.Reading("density", None, 0.005, {SPEED: v}, {LOAD: t}) for v in (5.0, 5.5) for t in (0.9, 1.0, 1.1)]
+    cup = lb.Reading("cup_seconds", None, "5 %", cup="iso_2431_5", high_shear_ratio=1.0)
+    return [
+        *inks,
+        *loads,
+        lb.Reading("effective_angle", None, "0.5 deg"),
+        lb.Reading("interference", None, "20 um"),
+        cup,
+    ]
 
 
 def solved(case: lb.Case, reading: lb.Reading) -> float:
     """By solving the case itself, and the laws of print by hand."""
     own = case.replace({**reading.settings, **{path: t * case[path] for path, t in reading.times.items()}})
+    if reading.kind == "cup_seconds":
+        nu = own[INK] / own["ink.density"]
+        return float(scipy.optimize.brentq(lambda t: lb.flow_cup(reading.cup, t) - nu, 30.0, 100.0))
     point = lb.solve(own)
     if reading.kind not in {"ink_on_print", "density"}:
         return float(getattr(point, reading.kind))
@@ -85,7 +96,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say(case):
 
 def test_perfect_readings_give_back_the_case_and_noise_its_covariance(case):
     """Against scipy's own curve_fit with slopes of its own."""
-    kept = [stations()[k] for k in (0, 2, 4, 6, 9, 13, 14)]
+    kept = [stations()[k] for k in (0, 2, 4, 6, 9, 13, 14, 15)]
     truth = case.replace(TRUTH)
     found = lb.fit(case, record(truth, None, kept), [LOAD, INK])
     assert found.values == pytest.approx([95.0, 0.25], rel=1e-5)
@@ -100,24 +111,31 @@ def test_perfect_readings_give_back_the_case_and_noise_its_covariance(case):
         return np.array([solved(own, reading) for reading in kept])
 
     start = np.log([100.0, 0.28])
-    p, covariance = scipy.optimize.curve_fit(by_solves, y, y, start, e, absolute_sigma=True, diff_step=1e-4)
+    p, covariance = scipy.optimize.curve_fit(by_solves, y, y, start, e, absolute_sigma=True, epsfcn=1e-8)
     assert np.log(noisy.values) == pytest.approx(p, abs=0.02 * noisy.standard_error.max())
     assert noisy.covariance / max(noisy.scatter, 1.0) ** 2 == pytest.approx(covariance, rel=0.02)
 
 
-def test_facet_lengths_cannot_tell_load_from_wear_coefficient():
+@pytest.fixture(scope="module")
+def edge() -> lb.Case:
+    """A new blade in a floating holder, in an ink too thin and slow to lift it: its facet grows all the time."""
+    case = lb.example_case("folding_carton_water")
+    with pytest.warns(lb.LibbladeWarning, match=INK):
+        return case.replace(
+            {
+                "tip.kind": "square_edge",
+                "blade.thickness": "0.25 mm",
+                "roll.run_out": 0.0,
+                INK: "2 mPa s",
+                SPEED: "0.5 m/s",
+                LOAD: 60.0,
+                "setting.holding": "floating",
+            }
+        )
+
+
+def test_facet_lengths_cannot_tell_load_from_wear_coefficient(edge):
     """Archard: a facet grows with the product k N s; the holder advance tells the load."""
-    edge = lb.example_case("folding_carton_water").replace(
-        {
-            "tip.kind": "square_edge",
-            "blade.thickness": "0.25 mm",
-            "roll.run_out": 0.0,
-            INK: "2 mPa s",
-            SPEED: "0.5 m/s",
-            LOAD: 60.0,
-            "setting.holding": "floating",
-        }
-    )
     s = np.linspace(40e3, 200e3, 5)
     facets = np.sqrt(s / 200e3) * 0.2e-3  # b^2 is as s where touching lands carry all
     data = [lb.Reading("facet_length", b, "5 um", distance=d) for b, d in zip(facets, s, strict=True)]
@@ -150,25 +168,19 @@ def test_a_ratio_is_named(case):
 def test_cup_seconds_are_the_inverse_of_the_cup(cup, case):
     thin = case.replace({INK: 0.03})
     about = next(known for known in lb.flow_cups() if known.name == cup)
-    found = lb.fit(
-        thin,
-        [lb.Reading("ink_carried", 4.3e-6, "5 %"), lb.Reading("effective_angle", 0.45, 0.1)],
-        [INK],
-        on_failure="flag",
-    )
     middle = 0.5 * (about.min_seconds + about.max_seconds)
-    right = found.case.replace({INK: lb.ink_from_cup(cup, middle, density=thin["ink.density"], high_shear_ratio=0.5)})
+    right = lb.ink_from_cup(cup, middle, density=thin["ink.density"], high_shear_ratio=0.5)
     data = [lb.Reading("cup_seconds", middle, "2 s", cup=cup, high_shear_ratio=0.5)] * 2
-    assert lb.fit(thin, data, [INK]).values[0] == pytest.approx(right[INK], rel=1e-6)
+    assert lb.fit(thin, data, [INK]).values[0] == pytest.approx(right, rel=1e-6)
 
 
 def test_a_prior_adds_its_precision(case):
     """Two normal laws: precisions add, and the mean is theirs weighed by them."""
     data = [lb.Reading("interference", solved(case, lb.Reading("interference")), "20 um")] * 2
     alone = lb.fit(case, data, [LOAD])
-    both = lb.fit(case, data, [LOAD], priors={LOAD: (130.0, 1.1)})
+    both = lb.fit(case, data, [LOAD], priors={LOAD: (115.0, 1.1)})
     own, prior = 1.0 / alone.standard_error[0] ** 2, 1.0 / math.log(1.1) ** 2
-    mean = (own * math.log(110.0) + prior * math.log(130.0)) / (own + prior)
+    mean = (own * math.log(110.0) + prior * math.log(115.0)) / (own + prior)
     assert math.log(both.values[0]) == pytest.approx(mean, abs=0.01 * both.standard_error[0])
     assert both.standard_error[0] == pytest.approx((own + prior) ** -0.5 * max(both.scatter, 1.0), rel=0.02)
     assert both.degrees_of_freedom == 2
@@ -195,7 +207,7 @@ def test_prediction_beyond_the_readings_is_marked_and_warned_of(case):
     assert (inside.upper_reading - inside.value) / inside.value == pytest.approx(
         0.015 * 1.943 * max(found.scatter, 1.0), rel=0.1
     )
-    with pytest.warns(lb.LibbladeWarning, match=rf"beyond the readings.*{SPEED} from 1 to 8"):
+    with pytest.warns(lb.LibbladeWarning, match=rf"beyond the readings.*{SPEED} from 1 to 5.5"):
         beyond = found.predict(
             [lb.Reading("ink_on_print", settings={SPEED: 3.0}), lb.Reading("ink_on_print", settings={SPEED: 9.0})]
         )
@@ -206,26 +218,16 @@ def test_prediction_beyond_the_readings_is_marked_and_warned_of(case):
         found.predict(lb.Reading("ink_on_print", settings={SPEED: 3.0}, times={LOAD: 1.1}))
 
 
-def test_worn_blades_and_ink_together():
+def test_worn_blades_and_ink_together(edge):
     """The angle of the worn facet and the ink at other speeds beside its length, by solving the case itself."""
-    case = lb.example_case("folding_carton_water").replace(
-        {
-            "tip.kind": "square_edge",
-            "roll.run_out": 0.0,
-            INK: "2 mPa s",
-            SPEED: "0.5 m/s",
-            LOAD: 60.0,
-            "setting.holding": "floating",
-        }
-    )
-    truth = case.replace({K: 1.7 * case[K]})
+    truth = edge.replace({K: 1.7 * edge[K]})
     data = lb.wear(truth, "100 km").dataset
     readings = [
         lb.Reading("facet_length", float(data.facet_length[-1]), "4 um", distance="100 km"),
         lb.Reading("bedded_angle", float(data.bedded_angle[-1]), "0.5 deg", distance="100 km"),
         lb.Reading("ink_on_print", 0.3 * lb.solve(truth).ink_carried, "3 %"),
     ]
-    found = lb.fit(case, readings)
+    found = lb.fit(edge, readings)
     assert found.values[0] == pytest.approx(truth[K], rel=1e-3, abs=0.0)
     assert np.abs(found.residuals / found.reading_error).max() < 0.01
 
@@ -236,7 +238,7 @@ def test_worn_blades_and_ink_together():
         ([lb.Reading("ink_on_print", "1.3 um", "5 %")], {}, "more readings than the 1 fields"),
         ([lb.Reading("ink", 1.0, 0.1)] * 2, {}, "must be ink_on_print"),
         ([lb.Reading("ink_on_print", "1.3 kg", "5 %")] * 2, {}, "kg"),
-        ([lb.Reading("ink_on_print", math.nan, 0.1)] * 2, {}, r"standard error|finite"),
+        ([lb.Reading("ink_on_print", math.nan, 0.1)] * 2, {}, r"data\[0\].value"),
         ([lb.Reading("ink_on_print", math.inf, 1e-7)] * 2, {}, r"data\[0\].value"),
         ([lb.Reading("ink_on_print", 1e-6, math.nan)] * 2, {}, r"data\[0\].error"),
         ([lb.Reading("ink_on_print", 1e-6)] * 2, {}, r"data\[0\].error"),

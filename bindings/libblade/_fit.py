@@ -6,31 +6,31 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from libblade._case import Case, require_case
 from libblade._errors import NotSolved, one_of, refuse
+from libblade._fit_model import WEAR, Model, first_failure, parameter
 from libblade._fit_notes import unknown_directions
+from libblade._fit_problem import RANGE, Problem, limits_of, priors_of
 from libblade._fit_record import items_of_record
 from libblade._fit_result import REACH, Fit
 from libblade._fit_wear import ACCURACY, notes_of
 from libblade._ink import AT_REST, WIDE, _quantile, _spread
 from libblade._point import Convergence
-from libblade._reading import WEAR, Item, Model, Parameter, Reading, first_failure, item_of, parameter
-from libblade._units import Floats, resolve, si
+from libblade._reading import Reading, item_of
+from libblade._units import Floats
 
 FIT_FIELDS = (WEAR,)
-RANGE = 100.0  # the search: the case's own value over and times this
 REACHES = (
     REACH,
     20.0,
     RANGE,
 )  # a history goes so many times as far as the record, the next where the search ends there
 GRID = 12  # values of k_b tried before the search, for each factor e
-PULL = 1e-3  # towards the case's own values, of 1: decides where readings say nothing, and nothing else
 
 
 def fit(
@@ -81,85 +81,18 @@ def fit(
         items, stated = items_of_record(data, relative_error, absolute_error)
         if not stated and len(names) > 1:
             raise refuse("fields", ", ".join(names), "several need stated errors of the readings")
-    known = _priors(parameters, priors)
+    known = priors_of(parameters, priors)
     if len(items) + sum(len(row) > 0 for row in known) <= len(names):
         raise refuse("data", f"{len(items)} readings", f"must hold more readings than the {len(names)} fields")
     if (WEAR in names or any(item.worn for item in items)) and not case.get(WEAR, 0.0):
         raise refuse(WEAR, "0 m2/N", "must be above 0: the search begins there")
-    found = _fit(case, _Problem(parameters, items, known, stated))
+    found = _fit(case, Problem(parameters, items, known, stated))
     if not found.convergence.ok and on_failure == "raise":
         raise NotSolved(str(found.convergence), found)
     return found
 
 
-def _priors(parameters: list[Parameter], priors: Mapping[str, Any] | None) -> list[tuple[float, ...]]:
-    """Place and spread in u of every field; empty where nothing is known."""
-    known: list[tuple[float, ...]] = [()] * len(parameters)
-    for given, prior in (priors or {}).items():
-        path = resolve(given)[0].path
-        place = next((j for j, p in enumerate(parameters) if p.field.path == path), None)
-        if place is None:
-            raise refuse(f"priors.{given}", "", "is not among the fields")
-        p = parameters[place]
-        if not isinstance(prior, tuple | list) or len(prior) != 2:
-            raise refuse(f"priors.{given}", prior, "must be (value, factor)")
-        value, spread = si(prior[0], p.field.unit, f"priors.{given}"), si(prior[1], "1", f"priors.{given}")
-        if p.log and not (0.0 < value < math.inf and 1.0 < spread < math.inf):
-            raise refuse(f"priors.{given}", prior, "must be a value above 0 and a factor above 1")
-        if not p.log and not (math.isfinite(value) and 0.0 < spread < math.inf):
-            raise refuse(f"priors.{given}", prior, "must be a value and a standard error above 0")
-        known[place] = (p.place(value), math.log(spread) if p.log else spread / p.scale)
-    return known
-
-
-def _limits(p: Parameter, reach: float) -> tuple[float, float]:
-    """Of u."""
-    low, high = p.field.hard_range
-    if not p.log:
-        return p.place(low), p.place(high)
-    ends = -math.log(RANGE), math.log(reach if p.field.path == WEAR else RANGE)
-    return max(ends[0], p.place(low) if low > 0.0 else ends[0]), min(ends[1], p.place(high))
-
-
-class _Problem(NamedTuple):
-    """What is minimised: readings in their errors, priors, and a pull that decides where both say nothing."""
-
-    parameters: list[Parameter]
-    items: list[Item]
-    known: list[tuple[float, ...]]
-    stated: bool
-
-    @property
-    def measured(self) -> Floats:
-        return np.array([item.value for item in self.items])
-
-    @property
-    def error(self) -> Floats:
-        return np.array([item.error for item in self.items])
-
-    @property
-    def wear(self) -> int | None:
-        """Place of k_b among the fields, where worn blades tell it."""
-        worn = any(item.worn for item in self.items)
-        return next((j for j, q in enumerate(self.parameters) if q.field.path == WEAR and worn), None)
-
-    @property
-    def besides(self) -> tuple[Floats, Floats]:
-        """Rows on u beside those of the readings, and what they should give."""
-        p = len(self.parameters)
-        held = [j for j in range(p) if self.known[j]]
-        spreads = np.array([self.known[j][1] for j in held]).reshape(-1, 1)
-        rows = np.eye(p)[held] / spreads
-        aims = np.array([self.known[j][0] for j in held]) / spreads[:, 0]
-        pull = PULL * np.eye(p) if p > 1 else np.zeros((0, p))
-        return np.concatenate([rows, pull]), np.concatenate([aims, np.zeros(len(pull))])
-
-    @property
-    def freedom(self) -> int:
-        return len(self.items) + sum(bool(row) for row in self.known) - len(self.parameters)
-
-
-def _search(case: Case, problem: _Problem) -> tuple[Model, Any, Floats, Floats]:
+def _search(case: Case, problem: Problem) -> tuple[Model, Any, Floats, Floats]:
     """The model, scipy's result and the limits of u."""
     try:
         from scipy.optimize import least_squares  # noqa: PLC0415 -- slow to import
@@ -169,7 +102,7 @@ def _search(case: Case, problem: _Problem) -> tuple[Model, Any, Floats, Floats]:
     y, error, (rows, aims) = problem.measured, problem.error, problem.besides
     for reach in REACHES if wear is not None else (1.0,):
         model = Model(case, problem.parameters, problem.items, reach)
-        low, high = np.array([_limits(q, reach) for q in problem.parameters]).T
+        low, high = np.array([limits_of(q, reach) for q in problem.parameters]).T
         start, ends = np.clip(np.zeros(p), low + 1e-6, high - 1e-6), (low, high)
         if wear is not None:
             start[wear] = _begin(model, wear, start, (low[wear], high[wear]), problem)
@@ -217,7 +150,7 @@ def _at_rest(found: Any, low: Floats, high: Floats) -> bool:
     return bool(np.max(np.abs(_spread(found.jac).T @ np.where(inner, found.jac.T @ found.fun, 0.0))) <= AT_REST)
 
 
-def _fit(case: Case, problem: _Problem) -> Fit:
+def _fit(case: Case, problem: Problem) -> Fit:
     model, found, low, high = _search(case, problem)
     parameters, items, wear, freedom = problem.parameters, problem.items, problem.wear, problem.freedom
     y, p, u = problem.measured, len(parameters), found.x
@@ -280,7 +213,7 @@ def _fit(case: Case, problem: _Problem) -> Fit:
     return replace(out, notes=tuple(_notes(out, model, u, at_limit, half, stated=problem.stated)))
 
 
-def _begin(model: Model, j: int, start: Floats, limits: tuple[float, float], problem: _Problem) -> float:
+def _begin(model: Model, j: int, start: Floats, limits: tuple[float, float], problem: Problem) -> float:
     """The best k_b of a grid for the worn readings, u of the others kept."""
     tried = np.arange(*limits, 1.0 / GRID)
     cost, y, error = np.zeros(tried.size), problem.measured, problem.error

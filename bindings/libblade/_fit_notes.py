@@ -10,9 +10,10 @@ import numpy as np
 
 from libblade._case import Case
 from libblade._errors import InvalidInput, NotSolved
+from libblade._fit_model import WEAR, Model
 from libblade._ink import WIDE
 from libblade._point import _Same
-from libblade._reading import WEAR, Item, Model, Reading, item_of
+from libblade._reading import Item, Reading, item_of
 from libblade._units import Floats
 
 TOGETHER = 0.2  # share of the largest from which on a field takes part in a direction
@@ -40,7 +41,7 @@ class Unknown(_Same):
     direction: Floats
     """In the logarithms of the fields (angles and the like: in halves of their usual range), of length 1, (p,)."""
     half_width: float
-    """Of the 90 % interval along it [-]; infinite where nothing changes."""
+    """Of the 90 % interval along it [-]; infinite where nothing changes. Unknown: a field's share of it is above a factor of 3."""
     words: str
     """What is known instead."""
     remedy: str
@@ -53,7 +54,7 @@ def unknown_directions(model: Model, u: Floats, by_reading: Floats, quantile: fl
     s = np.append(s, np.zeros(vt.shape[0] - s.size))
     with np.errstate(divide="ignore"):
         half = np.where(s > 1e-12 * max(s[0], 1e-300), quantile / s, np.inf)
-    vague = half > math.log(WIDE)
+    vague = half * np.abs(vt).max(axis=1) > math.log(WIDE)
     out = []
     for k in np.flatnonzero(vague)[::-1]:
         v = vt[k]
@@ -85,7 +86,7 @@ def _words(model: Model, names: tuple[str, ...], v: Floats, count: int) -> str:
 
 def _remedy(model: Model, u: Floats, v: Floats, half: float, quantile: float) -> str:
     """The usual reading that narrows the direction most."""
-    best, least = "", half
+    best, least, most = "", half, float(np.abs(v).max())
     usual = dict(USUAL)
     if WEAR in model.paths and not any(item.worn for item in model.items):
         usual |= WORN
@@ -94,9 +95,9 @@ def _remedy(model: Model, u: Floats, v: Floats, half: float, quantile: float) ->
         narrowed = quantile / math.hypot(slope, quantile / half)
         if narrowed < 0.98 * least:
             best, least = f"{words}, read to {reading.error}", narrowed
-    if least > math.log(WIDE):
+    if least * most > math.log(WIDE):
         return "no usual reading settles it: take one of the fields from elsewhere, as a prior"
-    return f"{best}, would settle it: to a factor of {math.exp(least):.3g} either way"
+    return f"{best}, would settle it: to a factor of {math.exp(least * most):.3g} either way"
 
 
 def _slope(model: Model, reading: Reading, u: Floats, v: Floats) -> float:

@@ -13,12 +13,13 @@ import numpy.typing as npt
 
 from libblade._case import Case
 from libblade._errors import LibbladeWarning, refuse
+from libblade._fit_model import Model, first_failure, parameter
 from libblade._fit_notes import Unknown, outside
 from libblade._fit_record import _column
 from libblade._ink import _quantile
 from libblade._physics import _number
 from libblade._point import Convergence, _Same
-from libblade._reading import Item, Model, Reading, first_failure, item_of, parameter
+from libblade._reading import Item, Reading, item_of
 from libblade._units import Floats
 
 REACH = 4.0  # a history goes so many times as far as the record

@@ -34,6 +34,11 @@ def film() -> lb.Film:
     return lb.film(x, 2e-6 - 1e-2 * x, speed=5.0, viscosity=0.05)
 
 
+def same_ratio() -> lb.Fit:
+    seconds = [lb.Reading("cup_seconds", t, "1 s", cup="iso_2431_4", high_shear_ratio=1.0) for t in (60.0, 61.0, 62.0)]
+    return lb.fit(CASE.replace({"ink.viscosity": 0.05}), seconds, ["ink.viscosity", "ink.density"])
+
+
 def wear_fit() -> lb.Fit:
     return lb.fit(CASE, {"distance": [1e3, 2e3], "length_lost": [1e-6, 2e-6]}, on_failure="flag")
 
@@ -112,12 +117,14 @@ VALUES = {
     "TaylorWedge": lambda: lb.taylor_wedge([0.3, 0.5], 1e-5, viscosity=0.05, speed=5.0),
     "Tip": lambda: CASE.tip,
     "TwoMaps": lambda maps: maps,
+    "Unknown": lambda: same_ratio().unknown[0],
     "ValidityFlag": lambda: lb.solve(CASE.replace({"roll.engraving.screen": "30 1/cm"})).validity[0],
     "BranchCurve": lambda: lb.branches(CASE, {"setting.line_load": (90, 140)}).curves[0],
     "BranchDiagram": lambda: lb.branches(CASE, {"setting.line_load": (90, 140)}),
     "Gradient": lambda: lb.gradient(CASE, ["setting.set_angle", "setting.line_load"]),
     "RollWear": lambda: lb.roll_wear(CASE, asperity_load=50.0, dry_share=0.01),
     "SliverSource": lambda: lb.sliver_source(CASE),
+    "Reading": lambda: lb.Reading("density", 1.3, 0.02, {"setting.surface_speed": 2.0}, {"setting.line_load": 1.1}),
     "RidingOnset": lambda: lb.riding_onset(CASE, {"setting.line_load": (90, 140)}, "0.3 um"),
     "TipFilm": lambda: lb.tip_film(CASE, "26 deg", "0.4 mm", "0.5 um"),
     "WearEvent": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm").events[0],

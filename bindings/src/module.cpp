@@ -22,6 +22,7 @@ PYBIND11_MODULE(_core, module) {
     bind_wear(module);
     bind_roll_wear(module);
     bind_feather(module);
+    bind_scoring(module);
     bind_cell_flow(module);
     bind_ink_flow(module);
     bind_schema(module);

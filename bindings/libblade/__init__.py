@@ -133,6 +133,8 @@ from libblade._scoring import (
     scoring,
     slivers,
 )
+from libblade._scoring_levers import Lever, ScoringLevers, scoring_levers
+from libblade._scoring_map import scoring_map
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
@@ -179,6 +181,7 @@ __all__ = [
     "InkFit",
     "InkLoop",
     "InvalidInput",
+    "Lever",
     "LibbladeWarning",
     "LoadCurve",
     "Magnet",
@@ -202,6 +205,7 @@ __all__ = [
     "RollWear",
     "Schedule",
     "ScheduleStep",
+    "ScoringLevers",
     "ScoringRisk",
     "Screw",
     "Section",
@@ -290,6 +294,8 @@ __all__ = [
     "run_in_once",
     "save_sweep",
     "scoring",
+    "scoring_levers",
+    "scoring_map",
     "setting_table",
     "shear_viscosity",
     "sliver_source",

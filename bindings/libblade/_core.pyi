@@ -23,6 +23,7 @@ __all__: list[str] = [
     "cell_flow",
     "cells_under_facet",
     "check",
+    "check_particles",
     "describe_status",
     "edge_contact",
     "engraving_numbers",
@@ -48,11 +49,13 @@ __all__: list[str] = [
     "line_load_of",
     "load_case",
     "load_curve",
+    "loop_efficiency",
     "migrate_case",
     "nearest_field",
     "output_table",
     "parse_field",
     "parse_quantity",
+    "particle_volume",
     "plane_flow",
     "process_window",
     "read_case",
@@ -60,7 +63,11 @@ __all__: list[str] = [
     "resolve_field",
     "riding_onset",
     "roll_life",
+    "sample_risk",
     "schedule_steps",
+    "scoring",
+    "scoring_defaults",
+    "scoring_names",
     "shear_viscosity",
     "sliver_source",
     "solids_table",
@@ -190,6 +197,7 @@ def cells_under_facet(
     tuple[str, float, float, int, str],
 ]: ...
 def check(case: Case) -> list[typing.Any]: ...
+def check_particles(particles: list[typing.Any], loop: dict[str, typing.Any]) -> None: ...
 def describe_status() -> dict[str, typing.Any]:
     """
     Every status and its sentence, in the order of the integer flags.
@@ -285,6 +293,13 @@ def load_curve(
     max_load: typing.SupportsFloat | typing.SupportsIndex,
     flat: bool,
 ) -> dict[str, typing.Any]: ...
+def loop_efficiency(
+    loop: dict[str, typing.Any],
+    particle: dict[str, typing.Any],
+    sizes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    ferrous: bool,
+    viscosity: typing.SupportsFloat | typing.SupportsIndex,
+) -> numpy.typing.NDArray[numpy.float64]: ...
 def migrate_case(json_text: str) -> str: ...
 def nearest_field(path: str) -> str: ...
 def output_table() -> list[typing.Any]: ...
@@ -294,6 +309,7 @@ def parse_quantity(text: str, unit: str, name: str) -> float:
     Text with unit to SI; `unit` is the SI unit it must reduce to.
     """
 
+def particle_volume(particle: dict[str, typing.Any]) -> float: ...
 def plane_flow(
     case: Case,
     gap: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -334,6 +350,25 @@ def roll_life(
     dry_load: typing.SupportsFloat | typing.SupportsIndex,
     volume_share: typing.SupportsFloat | typing.SupportsIndex,
 ) -> tuple[float, float, float, float, float, float, float, float]: ...
+def sample_risk(
+    job: tuple[typing.Any, ...],
+    spread: dict[str, typing.Any],
+    count: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    options: NipOptions,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    progress: typing.Any,
+) -> tuple[
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.int8],
+    typing.Any,
+]:
+    """
+    Draws: rates, first score drawn and its mean at those numbers, status; and the error that stopped them or None.
+    """
+
 def schedule_steps(
     case: Case,
     schedule: collections.abc.Sequence[
@@ -350,6 +385,26 @@ def schedule_steps(
 ) -> tuple[list[tuple[Case, Case]], list[float]]:
     """
     Cases at the start and at the end of each step, and the steps' distances [m].
+    """
+
+def scoring(
+    jobs: list[typing.Any],
+    options: NipOptions,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    progress: typing.Any,
+) -> tuple[dict[str, typing.Any], typing.Any]:
+    """
+    Columns over jobs of case, particles, loop and options, and the error that stopped them or None.
+    """
+
+def scoring_defaults() -> dict[str, typing.Any]:
+    """
+    Values of what scoring takes, where nobody states them.
+    """
+
+def scoring_names() -> dict[str, typing.Any]:
+    """
+    Names of the columns of `scoring`.
     """
 
 def shear_viscosity(

@@ -359,9 +359,9 @@ def example_particles() -> tuple[Particles, ...]:
     """Classes that ink may hold, for examples. HOW MANY THERE ARE IS INVENTED (``fresh_number``, ``tank_rate``, ``chamber_rate``,
     ``worn_blade_share``).
 
-    Sizes are common practice without a published source (agglomerates 1 to 5 um, chips of a sprayed ceramic 1 to 20, dried ink 10 to
-    300, slivers 5 to 500 um long and 1 to 10 thick), hardnesses from memory of handbooks (see ``Particles``); an aggregate of
-    pigment is taken to be as hard as its mineral, which is the worst case.
+    Sizes are common practice without a published source (agglomerates 1 to 5 um, chips of a sprayed ceramic 1 to 20, dried ink
+    10 to 300, slivers 5 to 500 um long and 1 to 10 thick), hardnesses from memory of handbooks (see ``Particles``); an
+    aggregate of pigment is taken to be as hard as its mineral, which is the worst case.
     """
     return (
         Particles(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 import numpy as np
@@ -34,6 +34,8 @@ OUTCOME_WORDS = {
     "scores": "score the roll",
     "chips": "chip a wall of the engraving",
 }
+DAMAGE = ("smeared", "props", "nicks", "stays", "dents", "scores", "chips")
+CENTURY = 36525.0 * 86400.0  # [s]
 OPTION_UNITS = {
     "face_width": "m",
     "run_time": "s",
@@ -42,7 +44,7 @@ OPTION_UNITS = {
     "scratch_friction": "1",
     "narrowness": "1",
 }
-O, R = DEFAULTS["options"], DEFAULTS["spread"]
+OPTIONS, R = DEFAULTS["options"], DEFAULTS["spread"]
 
 
 @dataclass(frozen=True)
@@ -123,8 +125,9 @@ class Rates(Mapping[str, float]):
         return {name: 1e6 * value / self._speed for name, value in self._values.items()}
 
     def __repr__(self) -> str:
-        told = [f"{name} {3600.0 * value:.3g}" for name, value in self._values.items() if value > 0.0]
-        return f"per hour: {', '.join(told) or 'nothing'}"
+        """What leaves a mark, per hour, down to one in a century."""
+        told = [f"{name} {3600.0 * self[name]:.3g}" for name in DAMAGE if self[name] > 1.0 / CENTURY]
+        return f"per hour: {', '.join(told) or 'no mark in a century'}"
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -186,7 +189,9 @@ class FirstScore(_Same):
     def __str__(self) -> str:
         if not math.isfinite(self.p10):
             return "no score is to be expected" if self.p10 > 0.0 else "not known"
-        return f"first score after {hours(self.p50)} (half the runs; {hours(self.p10)} to {hours(self.p90)}: chance alone)"
+        return (
+            f"first score after {hours(self.p50)} (half the runs; {hours(self.p10)} to {hours(self.p90)}: chance alone)"
+        )
 
 
 def hours(seconds: float) -> str:
@@ -367,13 +372,13 @@ def scoring(
     particles: Any,
     loop: InkLoop | None = None,
     *,
-    face_width: Any = O["face_width"],
-    run_time: Any = O["run_time"],
-    hardness_ratio: Any = O["hardness_ratio"],
-    edge_toughness: Any = O["edge_toughness"],
-    scratch_friction: Any = O["scratch_friction"],
-    narrowness: Any = O["narrowness"],
-    sizes: int = O["sizes"],
+    face_width: Any = OPTIONS["face_width"],
+    run_time: Any = OPTIONS["run_time"],
+    hardness_ratio: Any = OPTIONS["hardness_ratio"],
+    edge_toughness: Any = OPTIONS["edge_toughness"],
+    scratch_friction: Any = OPTIONS["scratch_friction"],
+    narrowness: Any = OPTIONS["narrowness"],
+    sizes: int = OPTIONS["sizes"],
     samples: int = 0,
     rng: Any = None,
     spread: RiskSpread | None = None,
@@ -434,7 +439,16 @@ def scoring(
         return risk
     if not samples:
         return risk
-    return ScoringRisk(**{**vars(risk), "uncertain": _uncertain(job, nip, samples, rng, spread, threads, progress)})
+    drawn = _uncertain(
+        job,
+        nip,
+        samples=samples,
+        seed=_seed(rng),
+        spread=spread or RiskSpread(),
+        threads=threads,
+        progress=progress,
+    )
+    return replace(risk, uncertain=drawn)
 
 
 @dataclass(frozen=True)
@@ -461,7 +475,7 @@ def job_of(case: Case, particles: Any, loop: InkLoop | None, options: Mapping[st
 
 def read_options(given: Mapping[str, Any]) -> dict[str, Any]:
     """Options in SI; those not given as they are by default. Raises InvalidInput on unknown ones."""
-    values: dict[str, Any] = dict(O)
+    values: dict[str, Any] = dict(OPTIONS)
     problems: list[tuple[str, str, str]] = []
     for name, value in given.items():
         try:
@@ -472,7 +486,7 @@ def read_options(given: Mapping[str, Any]) -> dict[str, Any]:
             elif name in OPTION_UNITS:
                 values[name] = si(value, OPTION_UNITS[name], name)
             else:
-                raise refuse(name, value, f"is no option of scoring: there are {', '.join(O)}")
+                raise refuse(name, value, f"is no option of scoring: there are {', '.join(OPTIONS)}")
         except InvalidInput as error:
             problems += error.problems
     gather(problems)
@@ -528,12 +542,11 @@ def _seed(rng: Any) -> int:
 
 
 def _uncertain(
-    job: Job, nip: _core.NipOptions, samples: int, rng: Any, spread: RiskSpread | None, threads: int, progress: Progress
+    job: Job, nip: _core.NipOptions, *, samples: int, seed: int, spread: RiskSpread, threads: int, progress: Progress
 ) -> Uncertain:
-    seed, chosen = _seed(rng), spread or RiskSpread()
     with reporting(progress, "draw") as report:
         draws, first, expected, status, error = _core.sample_risk(
-            job.core(), chosen._core(), samples, seed, nip, threads, report
+            job.core(), spread._core(), samples, seed, nip, threads, report
         )
         if error is not None:
             raise error
@@ -545,7 +558,7 @@ def _uncertain(
         samples,
         float(np.mean(~solved)),
         seed,
-        chosen,
+        spread,
         draws,
         first,
     )
@@ -555,16 +568,16 @@ def slivers(
     source: Any,
     name: str = "blade slivers",
     *,
-    face_width: Any = O["face_width"],
+    face_width: Any = OPTIONS["face_width"],
     fraction: Any = 0.01,
     **fields: Any,
 ) -> Particles:
     """Slivers of the blade as a class of particles that are shed into the chamber.
 
-    ``source`` is a case: what its solved nip wears now, by ``sliver_source`` with ``fraction``; or a history from ``wear``: the mean
-    over its distance (with the ``sliver_fraction`` of that call), at the speed of its case. The volume over that
-    of one mean sliver gives ``chamber_rate``. ``fields`` are those of ``Particles``; by default ferrous flakes 40 um long and 3 um thick
-    of the hardness and density of the case's blade. The share is assumed, without any source.
+    ``source`` is a case: what its solved nip wears now, by ``sliver_source`` with ``fraction``; or a history from ``wear``: the
+    mean over its distance (with the ``sliver_fraction`` of that call), at the speed of its case. The volume over that of one
+    mean sliver gives ``chamber_rate``. ``fields`` are those of ``Particles``; by default ferrous flakes 40 um long and 3 um
+    thick of the hardness and density of the case's blade. The share is assumed, without any source.
 
     Raises InvalidInput on bad values, NotSolved when the case does not solve.
     """
@@ -597,4 +610,3 @@ def slivers(
     one = Particles(name, **{**start, **fields})
     per_second = volume * float(case["setting.surface_speed"]) * width
     return one.replace(chamber_rate=per_second / one.mean_volume)
-

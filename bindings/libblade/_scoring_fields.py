@@ -221,5 +221,3 @@ def by_name(error: InvalidInput, particles: tuple[Particles, ...]) -> InvalidInp
         named = head == "particles" and k.isdigit()
         out.append((f"particles.{particles[int(k)].name}.{word}" if named else path, value, message))
     return InvalidInput(out)
-
-

@@ -51,7 +51,8 @@ OPTIONS, R = DEFAULTS["options"], DEFAULTS["spread"]
 class RiskSpread(_Stated):
     """What is not known, one standard deviation each: SI numbers or texts with unit. 0, and 1 where it is a factor: known exactly.
 
-    Assumed; state what is known of the press. Raises InvalidInput with every problem at once.
+    Assumed; state what is known of the press. A gauge that reads wrong did so when the blade was bedded elsewhere: that load and
+    angle move along. Raises InvalidInput with every problem at once.
     """
 
     line_load: Any = R["line_load"]

@@ -64,10 +64,12 @@ from libblade._engraving import (
     engraving_numbers,
 )
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
+from libblade._evaluate import NipFunction, as_function, evaluate
 from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_source
 from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
+from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._particles import (
     Filter,
     InkLoop,
@@ -106,6 +108,7 @@ from libblade._plots import (
 )
 from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
+from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
 from libblade._plots_scoring import (
     describe_entry,
     describe_filter,
@@ -130,6 +133,17 @@ from libblade._point import (
     output_table,
     solve,
     speed_limit,
+)
+from libblade._print import (
+    DensityLaw,
+    PrintLaw,
+    WalkerFetsko,
+    density_law,
+    dot_area,
+    film_of_density,
+    ink_transfer,
+    print_density,
+    tint_density,
 )
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._schedule import Schedule, ScheduleStep
@@ -174,6 +188,7 @@ __all__ = [
     "Convergence",
     "Cross",
     "CurveLimit",
+    "DensityLaw",
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
@@ -195,11 +210,14 @@ __all__ = [
     "InvalidInput",
     "Lever",
     "LibbladeWarning",
+    "Line",
+    "LineSignature",
     "LoadCurve",
     "Magnet",
     "Margins",
     "Mouth",
     "Nearest",
+    "NipFunction",
     "NotSolved",
     "OperatingPoint",
     "OutlineEvent",
@@ -208,6 +226,7 @@ __all__ = [
     "Place",
     "PlaneFlow",
     "PowerLaw",
+    "PrintLaw",
     "Problem",
     "ProcessWindow",
     "Rates",
@@ -235,11 +254,13 @@ __all__ = [
     "Uncertain",
     "ValidityFlag",
     "ViscosityBand",
+    "WalkerFetsko",
     "WearEvent",
     "WearHistory",
     "WornProfile",
     "across_width",
     "advice",
+    "as_function",
     "asperity_pressure",
     "bending",
     "branches",
@@ -247,22 +268,27 @@ __all__ = [
     "case_schema",
     "cell_flow",
     "cells_under_facet",
+    "density_law",
     "describe_branches",
     "describe_entry",
     "describe_film",
     "describe_filter",
     "describe_lesson",
     "describe_levers",
+    "describe_lines",
     "describe_load_curve",
     "describe_map",
     "describe_maps",
     "describe_scoring_map",
     "describe_scoring_maps",
     "describe_section",
+    "describe_strip",
     "describe_wear",
+    "dot_area",
     "drift",
     "edge_contact",
     "engraving_numbers",
+    "evaluate",
     "example_case",
     "example_cases",
     "example_particles",
@@ -271,6 +297,7 @@ __all__ = [
     "feather_index",
     "field_table",
     "film",
+    "film_of_density",
     "fit",
     "fit_ink",
     "flow_cup",
@@ -279,6 +306,9 @@ __all__ = [
     "greenwood_tripp_integral",
     "hertz_line",
     "ink_from_cup",
+    "ink_transfer",
+    "line_causes",
+    "lines",
     "load_case",
     "load_curve",
     "load_particles",
@@ -296,6 +326,7 @@ __all__ = [
     "plot_gap",
     "plot_lesson",
     "plot_levers",
+    "plot_lines",
     "plot_load_curve",
     "plot_map",
     "plot_maps",
@@ -306,9 +337,11 @@ __all__ = [
     "plot_scoring_maps",
     "plot_section",
     "plot_step",
+    "plot_strip",
     "plot_style",
     "plot_wear",
     "pressed_harder",
+    "print_density",
     "process_window",
     "read_particles",
     "riding_onset",
@@ -328,6 +361,7 @@ __all__ = [
     "speed_words",
     "sweep",
     "taylor_wedge",
+    "tint_density",
     "tip_film",
     "two_maps",
     "wear",

@@ -34,8 +34,11 @@ void bind_wear(py::module_& module);
 void bind_roll_wear(py::module_& module);
 void bind_feather(py::module_& module);
 void bind_scoring(py::module_& module);
+void bind_print(py::module_& module);
+void bind_lines(py::module_& module);
 void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
+void bind_evaluate(py::module_& module);
 void bind_schema(py::module_& module);
 
 libblade::FlowTables& flow_tables();

@@ -11,6 +11,7 @@ PYBIND11_MODULE(_core, module) {
     bind_nip(module);
     bind_branches(module);
     bind_sweep(module);
+    bind_evaluate(module);
     bind_window(module);
     bind_film(module);
     bind_bending(module);
@@ -23,6 +24,8 @@ PYBIND11_MODULE(_core, module) {
     bind_roll_wear(module);
     bind_feather(module);
     bind_scoring(module);
+    bind_print(module);
+    bind_lines(module);
     bind_cell_flow(module);
     bind_ink_flow(module);
     bind_schema(module);

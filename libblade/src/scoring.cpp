@@ -9,6 +9,7 @@
 #include "libblade/error.hpp"
 #include "libblade/feather.hpp"
 #include "libblade/root.hpp"
+#include "libblade/width.hpp"
 
 namespace libblade {
 
@@ -216,10 +217,6 @@ Mouth mouth_of(const Case& c, const OperatingPoint& point) noexcept {
     m.opening = smooth ? 0.0 : pitch(e) * (channels ? open : std::sqrt(open));
     m.cell_depth = smooth ? 0.0 : cell_depth(e), m.open_fraction = open, m.channels = channels;
     return m;
-}
-
-double stand_off(double stiffness, double line_load, double lift) noexcept {
-    return 0.56 * std::cbrt(72.0 * stiffness * lift / line_load);
 }
 
 ParticleFate particle_fate(const Mouth& m, const ParticleClass& p, double size, const ScoringOptions& o) {

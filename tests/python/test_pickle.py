@@ -42,6 +42,10 @@ def actuator() -> lb.Actuator:
     return lb.Actuator(air_pressure="1.5 bar", piston_area="40 cm2", blade_width="1.4 m")
 
 
+def risk(**more) -> lb.ScoringRisk:
+    return lb.scoring(CASE, lb.example_particles(), lb.InkLoop(filter=lb.Filter("50 um")), **more)
+
+
 @pytest.fixture(scope="module")
 def maps() -> lb.TwoMaps:
     return lb.two_maps(CASE, FIELDS, LIMITS)
@@ -63,6 +67,11 @@ VALUES = {
     "CellsUnderFacet": lambda: lb.cells_under_facet(CASE, 2e-4, [2e-6, 1e-6], resolution=8, phases=3),
     "Convergence": lambda: lb.solve(CASE).convergence,
     "Cross": lambda: lb.Cross(zero_shear_viscosity="60 mPa s", infinite_shear_viscosity="30 mPa s", time_constant=1e-4),
+    "DensityLaw": lambda: lb.density_law("1.2 um", 1.4),
+    "Line": lambda: lb.lines(CASE, "blade_nick")["blade_nick"],
+    "LineSignature": lambda: lb.lines(CASE, "riding")["riding"].signature,
+    "PrintLaw": lambda: lb.PrintLaw(transfer=lb.WalkerFetsko(split=0.4), tint="50 %"),
+    "WalkerFetsko": lambda: lb.WalkerFetsko(split=0.4),
     "CurveLimit": lambda: lb.CurveLimit("yield", 1e-3, 250.0, 0.5),
     "Engraving": lambda: lb.Engraving(screen="160 1/cm", cell_volume="4.5 cm3/m2"),
     "EngravingNumbers": lambda: lb.engraving_numbers(CASE),
@@ -77,6 +86,7 @@ VALUES = {
     "FacetGrowth": lambda: lb.facet_growth(0.2e-3, [1e-5, 1e-3], angle="30 deg"),
     "HertzLine": lambda: lb.hertz_line([100.0, 200.0], radius=0.1, modulus=1e11),
     "Ink": lambda: CASE.ink,
+    "NipFunction": lambda: lb.as_function(CASE, ["setting.line_load"], "film_on_lands"),
     "InkFit": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law"),
     "InvalidInput": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0, "ink.viscosity": "5 mm"})),
     "LibbladeWarning": lambda: lb.LibbladeWarning("unusual"),
@@ -119,7 +129,23 @@ VALUES = {
     "WornProfile": lambda: lb.wear(CASE, "10 m", tier="profile").profile,
     "ViscosityBand": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law").predict([1.0, 5.0]),
 }
+VALUES |= {
+    "ClassRisk": lambda: risk()["alumina grit"],
+    "Filter": lambda: lb.Filter("50 um", beta=20.0, bypass="5 %"),
+    "FirstScore": lambda: risk().first_score,
+    "InkLoop": lambda: lb.InkLoop(flow="9 L/min", filter=lb.Filter("50 um"), magnet=lb.Magnet()),
+    "Lever": lambda: lb.scoring_levers(CASE, lb.example_particles()).levers[0],
+    "Magnet": lambda: lb.Magnet("100 cm2"),
+    "Mouth": lambda: risk().mouth,
+    "Particles": lambda: lb.example_particles()[4],
+    "Rates": lambda: risk().total,
+    "RiskSpread": lambda: lb.RiskSpread(set_angle="1 deg"),
+    "ScoringLevers": lambda: lb.scoring_levers(CASE, lb.example_particles()),
+    "ScoringRisk": lambda: risk(samples=4, rng=1),
+    "Uncertain": lambda: risk(samples=4, rng=1).uncertain,
+}
 MORE = {
+    "an unsolved risk": lambda: lb.scoring(lying_flat().result.case, lb.example_particles(), on_failure="flag"),
     "a window with an actuator": lambda maps: lb.with_actuator(maps.window, actuator()),
     "a window where nothing holds": lambda maps: lb.process_window(maps.everywhere, {"excess_ink": "1e-6 um"}),
     "the recommended setting": lambda maps: maps.window.recommended,

@@ -31,9 +31,8 @@
 // has to go somewhere: depths in blade and roll, flattening, lift u of the blade, all under one contact force F:
 //
 //   depth:  pi (2 R y - y^2) = F / H (fully plastic: Tabor 1951); equal forces: depths go as 1 / hardness
-//   lift:   F = N (72 D u / N)^(1/3), over 0.56 (72 D u / N)^(1/3) to each side the blade then stands off the roll (own: a
-//           plate of stiffness D lifted at its edge off a bed on which it weighs N; lengths go as (D u / N)^(1/3), the
-//           numbers from Levy's plate with one-sided contact, which has 0.91 of that force while that is short against the free length, 0.96 where it is as long; tests)
+//   lift:   F = N (72 D u / N)^(1/3), which is stand_off's law (width.hpp): Levy's plate with one-sided contact has 0.91 of
+//           that force while the length is short against the free length, 0.96 where it is as long (tests)
 //
 // A surface is dented by particles `hardness_ratio` (1.2, Pintaude 2010) times harder; a softer particle is flattened.
 // When F reaches pi R^2 H of the softer side, that side swallows the particle: small ones are pressed in flush. Large ones
@@ -55,10 +54,6 @@
 #include "libblade/status.hpp"
 
 namespace libblade {
-
-/// Half the length over which a blade of plate stiffness D [N m] under a line load [N/m] stands off the roll when it is
-/// lifted by u [m] at one place of its edge [m], while that is short against the free length times three.
-[[nodiscard]] double stand_off(double stiffness, double line_load, double lift) noexcept;
 
 struct ScoringOptions {
     double face_width = 1.0;        ///< of roll and blade [m]

@@ -173,14 +173,14 @@ def _ratio(after: float, before: float) -> float:
     return after / before if before * CENTURY * 1e6 > 1.0 else math.nan
 
 
-def _rank(lever: Lever) -> tuple[bool, float, float]:
-    """By scores, then by chips; NaN last."""
+def _rank(lever: Lever) -> tuple[float, float]:
+    """By scores, then by chips; what is not solved last."""
 
     def value(rate: float) -> float:
         return math.inf if math.isnan(rate) else rate
 
     total = lever.risk.total
-    return not lever.risk.convergence.ok, value(total["scores"]), value(total["chips"])
+    return value(total["scores"]), value(total["chips"])
 
 
 def _own_levers(levers: Any) -> dict[str, tuple[str, Mapping[str, Any]]]:

@@ -363,8 +363,9 @@ def test_draws_are_the_same_for_any_threads_and_seed_again(moved):
 
 def test_bands_are_in_order_and_told(moved):
     found = lb.scoring(moved, [GRIT], samples=40, rng=1).uncertain
-    for name, band in found.rates.items():
+    for column, (name, band) in zip(found.draws.T, found.rates.items(), strict=True):
         assert band.p10 <= band.p50 <= band.p90, name
+        assert np.sum(column < band.p50) <= 20 <= np.sum(column <= band.p50), name  # half of the 40
     assert found.rates["scores"].p10 < found.rates["scores"].p90
     assert found.first_score.p10 < found.first_score.p50 < found.first_score.p90
     assert found.draws.shape == (40, 13)

@@ -127,6 +127,8 @@ class Rates(Mapping[str, float]):
 
     def __repr__(self) -> str:
         """What leaves a mark, per hour, down to one in a century."""
+        if math.isnan(self["offered"]):
+            return "not known"
         told = [f"{name} {3600.0 * self[name]:.3g}" for name in DAMAGE if self[name] > 1.0 / CENTURY]
         return f"per hour: {', '.join(told) or 'no mark in a century'}"
 

@@ -98,7 +98,8 @@ class ScoringLevers(_Same):
         }
 
     def __repr__(self) -> str:
-        return "\n".join([f"as it is: {self.before.total!r}", *(f"  {lever!r}" for lever in self.levers)])
+        now = repr(self.before.total) if self.before.convergence.ok else str(self.before.convergence)
+        return "\n".join([f"as it is: {now}", *(f"  {lever!r}" for lever in self.levers)])
 
 
 def scoring_levers(
@@ -199,40 +200,43 @@ def _default_levers(job: Job, now: ScoringRisk) -> dict[str, tuple[str, Mapping[
 def _setting_levers(job: Job, now: ScoringRisk) -> dict[str, tuple[str, Mapping[str, Any]]]:
     case = job.case
     here = case.get("tip.bedding") == "here"
-    how = "and run in there" if here else "without re-bedding"
+    facet = case["tip.kind"] == "facet"
+    how = (", and run in there" if here else ", without re-bedding") if facet else ""
     angle, limit = float(case["setting.set_angle"]), FIELDS["setting.set_angle"].hard_range
     out: dict[str, tuple[str, Mapping[str, Any]]] = {}
     for name, step in (("angle down", -2.0), ("angle up", 2.0)):
         to = angle + float(np.radians(step))
         if limit[0] <= to <= limit[1]:
-            out[name] = (f"set angle {step:+.0f} deg, {how}", {"setting.set_angle": f"{to!r} rad"})
+            out[name] = (f"set angle {step:+.0f} deg{how}", {"setting.set_angle": f"{to!r} rad"})
     path = next((p for p in (*LOADS[2:], *LOADS[:2]) if case.get(p)), None)
     if path is not None:
         value = float(case[path])
         word = (
-            FIELDS[path].meaning.split(",")[0] if path not in LOADS[:2] else path.rpartition(".")[2].replace("_", " ")
+            FIELDS[path].meaning.partition(";")[0]
+            if path not in LOADS[:2]
+            else path.rpartition(".")[2].replace("_", " ")
         )
         for name, factor in (("load down", 0.8), ("load up", 1.2)):
-            out[name] = (f"{word} {100 * (factor - 1):+.0f} %, {how}", {path: value * factor})
+            out[name] = (f"{word} {100 * (factor - 1):+.0f} %{how}", {path: value * factor})
     speed = float(case["setting.surface_speed"])
-    out["slower"] = ("20 % slower" + (f", {how}" if here else ""), {"setting.surface_speed": 0.8 * speed})
-    if case["tip.kind"] == "facet" and now.convergence.ok:
-        length = case.get("tip.facet_length")
-        facet = float(length) if isinstance(length, float) else _worn_length(case)
-        out["fresh blade"] = (
-            "half the facet: a fresher blade, run in",
-            {"tip.facet_length": 0.5 * facet, "tip.bedding": "here"},
-        )
-        if here and case.get("setting.line_load") is not None:
-            there = {
-                "tip.bedding": "elsewhere",
-                "tip.bedded_set_angle": f"{angle!r} rad",
-                "tip.bedded_line_load": float(case["setting.line_load"]),
-            }
-            harder = 1.2 * float(case["setting.line_load"])
-            out["pressed harder"] = ("line load +20 %, before it has run in", {**there, "setting.line_load": harder})
-        elif not here:
-            out["run in"] = ("the blade run in at this setting", {"tip.bedding": "here"})
+    out["slower"] = ("20 % slower" + (how if here else ""), {"setting.surface_speed": 0.8 * speed})
+    if not facet or not now.convergence.ok:
+        return out
+    length = case.get("tip.facet_length")
+    half = 0.5 * (float(length) if isinstance(length, float) else _worn_length(case))
+    out["fresh blade"] = (
+        "half the facet: a fresher blade, run in",
+        {"tip.facet_length": half, "tip.bedding": "here"},
+    )
+    if not here:
+        out["run in"] = ("the blade run in at this setting", {"tip.bedding": "here"})
+    elif path is not None:
+        there = {
+            "tip.bedding": "elsewhere",
+            "tip.bedded_set_angle": f"{angle!r} rad",
+            "tip.bedded_line_load": now.mouth.line_load,
+        }
+        out["pressed harder"] = (f"{word} +20 %, before it has run in", {**there, path: 1.2 * value})
     return out
 
 

@@ -579,8 +579,42 @@ def test_levers_of_a_blade_that_is_bedded_here(case):
     risk = lb.scoring(harder, [STEEL], found.before.loop)
     assert found["pressed harder"].risk.total["scores"] == pytest.approx(risk.total["scores"], rel=1e-9)
     assert found["no magnet"].score_ratio > 1.0
+    assert "run in there" in found["load up"].words
     half = found["fresh blade"].risk.case["tip.facet_length"]
     assert half == pytest.approx(0.5 * lb.solve(case).facet_length, rel=1e-9)
+
+
+def test_levers_of_other_ways_to_press(case):
+    advance = lb.solve(case).interference
+    held = lb.scoring_levers(case.replace({"setting.interference": advance}), [STEEL])
+    assert held["load up"].words == "interference +20 %, and run in there"
+    assert held["load up"].risk.case["setting.interference"] == pytest.approx(1.2 * advance)
+    assert held["pressed harder"].risk.mouth.facet_tilt > 0.005
+    air = {
+        "kind": "air",
+        "piston_area": "40 cm2",
+        "blade_width": "1.4 m",
+        "air_pressure": "0.4 bar",
+        "lever_ratio": 1.0,
+    }
+    pushed = lb.scoring_levers(
+        case.replace({f"setting.actuator.{name}": value for name, value in air.items()}), [STEEL]
+    )
+    assert pushed["load down"].words == "gauge pressure at the pistons -20 %, and run in there"
+    assert pushed["load down"].risk.mouth.line_load == pytest.approx(0.8 * pushed.before.mouth.line_load, rel=1e-6)
+    edge = lb.scoring_levers(case.replace({"tip.kind": "square_edge"}), [STEEL])
+    assert edge["load up"].words == "line load +20 %"
+    assert "fresh blade" not in {lever.name for lever in edge}
+
+
+@UNUSUAL
+def test_levers_of_a_case_that_does_not_solve(case):
+    with pytest.raises(lb.NotSolved, match="lying_flat"):
+        lb.scoring_levers(case.replace(FLAT), [STEEL])
+    found = lb.scoring_levers(case.replace(FLAT), [STEEL], on_failure="flag")
+    assert repr(found).startswith("as it is: not solved: lying_flat")
+    assert all(math.isnan(lever.score_ratio) for lever in found)
+    assert repr(found.before.total) == "not known"
 
 
 @UNUSUAL

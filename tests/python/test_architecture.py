@@ -56,6 +56,8 @@ SIDEWAYS = {
     ("tip_outline", "blade"),
     ("scoring", "feather"),
     ("risk", "sweep"),
+    ("lines", "print"),
+    ("lines", "roll_wear"),
 }
 
 # Parts of a room that do not carry its name.

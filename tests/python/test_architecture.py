@@ -58,6 +58,8 @@ SIDEWAYS = {
     ("risk", "sweep"),
     ("lines", "print"),
     ("lines", "roll_wear"),
+    ("tracing", "lines"),
+    ("tracing", "print"),
 }
 
 # Parts of a room that do not carry its name.

@@ -68,6 +68,7 @@ from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_
 from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
+from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._physics import (
     Film,
     HertzLine,
@@ -97,6 +98,7 @@ from libblade._plots import (
 )
 from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
+from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
 from libblade._plots_wear import describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
@@ -109,6 +111,17 @@ from libblade._point import (
     output_table,
     solve,
     speed_limit,
+)
+from libblade._print import (
+    DensityLaw,
+    PrintLaw,
+    WalkerFetsko,
+    density_law,
+    dot_area,
+    film_of_density,
+    ink_transfer,
+    print_density,
+    tint_density,
 )
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._schedule import Schedule, ScheduleStep
@@ -139,6 +152,7 @@ __all__ = [
     "Convergence",
     "Cross",
     "CurveLimit",
+    "DensityLaw",
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
@@ -156,6 +170,8 @@ __all__ = [
     "InkFit",
     "InvalidInput",
     "LibbladeWarning",
+    "Line",
+    "LineSignature",
     "LoadCurve",
     "Margins",
     "Nearest",
@@ -166,6 +182,7 @@ __all__ = [
     "Place",
     "PlaneFlow",
     "PowerLaw",
+    "PrintLaw",
     "Problem",
     "ProcessWindow",
     "RidingOnset",
@@ -188,6 +205,7 @@ __all__ = [
     "TwoMaps",
     "ValidityFlag",
     "ViscosityBand",
+    "WalkerFetsko",
     "WearEvent",
     "WearHistory",
     "WornProfile",
@@ -200,14 +218,18 @@ __all__ = [
     "case_schema",
     "cell_flow",
     "cells_under_facet",
+    "density_law",
     "describe_branches",
     "describe_film",
     "describe_lesson",
+    "describe_lines",
     "describe_load_curve",
     "describe_map",
     "describe_maps",
     "describe_section",
+    "describe_strip",
     "describe_wear",
+    "dot_area",
     "drift",
     "edge_contact",
     "engraving_numbers",
@@ -218,6 +240,7 @@ __all__ = [
     "feather_index",
     "field_table",
     "film",
+    "film_of_density",
     "fit",
     "fit_ink",
     "flow_cup",
@@ -226,6 +249,9 @@ __all__ = [
     "greenwood_tripp_integral",
     "hertz_line",
     "ink_from_cup",
+    "ink_transfer",
+    "line_causes",
+    "lines",
     "load_case",
     "load_curve",
     "migrate_case",
@@ -239,6 +265,7 @@ __all__ = [
     "plot_film",
     "plot_gap",
     "plot_lesson",
+    "plot_lines",
     "plot_load_curve",
     "plot_map",
     "plot_maps",
@@ -247,9 +274,11 @@ __all__ = [
     "plot_rising_load",
     "plot_section",
     "plot_step",
+    "plot_strip",
     "plot_style",
     "plot_wear",
     "pressed_harder",
+    "print_density",
     "process_window",
     "riding_onset",
     "roll_wear",
@@ -264,6 +293,7 @@ __all__ = [
     "speed_words",
     "sweep",
     "taylor_wedge",
+    "tint_density",
     "tip_film",
     "two_maps",
     "wear",

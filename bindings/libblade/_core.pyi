@@ -12,7 +12,9 @@ import numpy.typing
 
 __all__: list[str] = [
     "Case",
+    "LineContext",
     "NipOptions",
+    "PrintLaw",
     "WearOptions",
     "advance_for",
     "air_pressure_for",
@@ -23,7 +25,10 @@ __all__: list[str] = [
     "cell_flow",
     "cells_under_facet",
     "check",
+    "density_from_readings",
+    "density_through",
     "describe_status",
+    "dot_area",
     "edge_contact",
     "engraving_numbers",
     "facet_from_retreat",
@@ -35,6 +40,7 @@ __all__: list[str] = [
     "field_table",
     "field_to_si",
     "fields_markdown",
+    "film_of_density",
     "flow_cup_viscosity",
     "flow_cups",
     "gradient",
@@ -42,10 +48,14 @@ __all__: list[str] = [
     "hertz_half_width",
     "hertz_peak_pressure",
     "ink_from_cup",
+    "ink_transfer",
     "interference_of",
     "land_loss_per_pass",
     "likely_slip",
+    "line_context",
     "line_load_of",
+    "line_print",
+    "line_sizes",
     "load_case",
     "load_curve",
     "migrate_case",
@@ -54,12 +64,15 @@ __all__: list[str] = [
     "parse_field",
     "parse_quantity",
     "plane_flow",
+    "print_density",
+    "print_strip",
     "process_window",
     "read_case",
     "regimes",
     "resolve_field",
     "riding_onset",
     "roll_life",
+    "sample_line",
     "schedule_steps",
     "shear_viscosity",
     "sliver_source",
@@ -70,6 +83,7 @@ __all__: list[str] = [
     "sweep",
     "tangent_viscosity",
     "taylor_wedge",
+    "tint_density",
     "tip_film",
     "tip_thickness",
     "to_si",
@@ -128,6 +142,34 @@ class WearOptions:
         mesh: typing.SupportsInt | typing.SupportsIndex,
         constant_friction: bool,
     ) -> None: ...
+
+class PrintLaw:
+    def __init__(
+        self,
+        *,
+        transfer: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        density_limit: typing.SupportsFloat | typing.SupportsIndex,
+        nominal_density: typing.SupportsFloat | typing.SupportsIndex,
+        tint: typing.SupportsFloat | typing.SupportsIndex,
+        yule_nielsen: typing.SupportsFloat | typing.SupportsIndex,
+        contrast: typing.SupportsFloat | typing.SupportsIndex,
+        reading_distance: typing.SupportsFloat | typing.SupportsIndex,
+        comparison_contrast: typing.SupportsFloat | typing.SupportsIndex,
+    ) -> None: ...
+
+class LineContext:
+    @property
+    def cell_ink(self) -> float: ...
+    @property
+    def convergence(self) -> tuple[str, float, float, int, str]: ...
+    @property
+    def film(self) -> float: ...
+    @property
+    def film_after_step(self) -> float: ...
+    @property
+    def film_riding(self) -> float: ...
+    @property
+    def roll_turn(self) -> float: ...
 
 def advance_for(
     interference: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
@@ -190,11 +232,27 @@ def cells_under_facet(
     tuple[str, float, float, int, str],
 ]: ...
 def check(case: Case) -> list[typing.Any]: ...
+def density_from_readings(
+    film_1: typing.SupportsFloat | typing.SupportsIndex,
+    density_1: typing.SupportsFloat | typing.SupportsIndex,
+    film_2: typing.SupportsFloat | typing.SupportsIndex,
+    density_2: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float]: ...
+def density_through(
+    film: typing.SupportsFloat | typing.SupportsIndex,
+    density: typing.SupportsFloat | typing.SupportsIndex,
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+) -> tuple[float, float]: ...
 def describe_status() -> dict[str, typing.Any]:
     """
     Every status and its sentence, in the order of the integer flags.
     """
 
+def dot_area(
+    density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    solid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    n: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+) -> typing.Any: ...
 def edge_contact(
     load: typing.SupportsFloat | typing.SupportsIndex,
     radius: typing.SupportsFloat | typing.SupportsIndex,
@@ -240,6 +298,11 @@ def field_from_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str,
 def field_table() -> list[typing.Any]: ...
 def field_to_si(value: typing.SupportsFloat | typing.SupportsIndex, unit: str, path: str, given: str) -> float: ...
 def fields_markdown() -> str: ...
+def film_of_density(
+    density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    absorption: typing.SupportsFloat | typing.SupportsIndex,
+) -> typing.Any: ...
 def flow_cup_viscosity(cup: str, seconds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any: ...
 def flow_cups() -> list[typing.Any]: ...
 def gradient(
@@ -265,11 +328,16 @@ def ink_from_cup(
     density: typing.SupportsFloat | typing.SupportsIndex,
     high_shear_ratio: typing.SupportsFloat | typing.SupportsIndex,
 ) -> typing.Any: ...
+def ink_transfer(
+    offered: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    law: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+) -> typing.Any: ...
 def interference_of(
     advance: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
 def land_loss_per_pass(case: Case, asperity_load: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def likely_slip(path: str, value: typing.SupportsFloat | typing.SupportsIndex) -> str: ...
+def line_context(case: Case, options: NipOptions) -> LineContext: ...
 def line_load_of(
     air_pressure: typing.SupportsFloat | typing.SupportsIndex,
     piston_area: typing.SupportsFloat | typing.SupportsIndex,
@@ -277,6 +345,10 @@ def line_load_of(
     blade_width: typing.SupportsFloat | typing.SupportsIndex,
     dead_load: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def line_print(
+    cause: str, sizes: dict[str, typing.Any], context: LineContext, law: PrintLaw
+) -> dict[str, typing.Any]: ...
+def line_sizes() -> dict[str, typing.Any]: ...
 def load_case(file_name: str) -> Case: ...
 def load_curve(
     case: Case,
@@ -309,6 +381,27 @@ def plane_flow(
     Arrays of one size; the record is that of the first flow not solved, or the worst.
     """
 
+def print_density(
+    film: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    absorption: typing.SupportsFloat | typing.SupportsIndex,
+) -> typing.Any: ...
+def print_strip(
+    cause: str,
+    sizes: dict[str, typing.Any],
+    context: LineContext,
+    law: PrintLaw,
+    *,
+    width: typing.SupportsFloat | typing.SupportsIndex,
+    length: typing.SupportsFloat | typing.SupportsIndex,
+    columns: typing.SupportsInt | typing.SupportsIndex,
+    rows: typing.SupportsInt | typing.SupportsIndex,
+) -> tuple[
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+]: ...
 def process_window(
     angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     load: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -334,6 +427,14 @@ def roll_life(
     dry_load: typing.SupportsFloat | typing.SupportsIndex,
     volume_share: typing.SupportsFloat | typing.SupportsIndex,
 ) -> tuple[float, float, float, float, float, float, float, float]: ...
+def sample_line(
+    cause: str,
+    context: LineContext,
+    law: PrintLaw,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    index: typing.SupportsInt | typing.SupportsIndex,
+    most_tries: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]: ...
 def schedule_steps(
     case: Case,
     schedule: collections.abc.Sequence[
@@ -414,6 +515,11 @@ def taylor_wedge(
     arg2: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     arg3: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     arg4: typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
+) -> typing.Any: ...
+def tint_density(
+    area: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    solid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    n: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
 def tip_film(
     case: Case,

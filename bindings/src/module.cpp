@@ -22,6 +22,8 @@ PYBIND11_MODULE(_core, module) {
     bind_wear(module);
     bind_roll_wear(module);
     bind_feather(module);
+    bind_print(module);
+    bind_lines(module);
     bind_cell_flow(module);
     bind_ink_flow(module);
     bind_schema(module);

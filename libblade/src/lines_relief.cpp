@@ -5,6 +5,8 @@
 #include <limits>
 #include <numbers>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "libblade/error.hpp"
 #include "libblade/roll_wear.hpp"
@@ -90,7 +92,7 @@ Relief of(const WornBand& d, const LineContext& k) {
 Relief of(const PluggedCells& d, const LineContext& k) {
     const double part = k.roll_turn / d.count, length = std::min(d.length, part);
     const bool line = length * d.count >= 0.5 * k.roll_turn, closed = length >= part;
-    // Patches a golden section apart would not repeat within a turn: evenly spaced ones, every other one a tenth late.
+    // Every other patch comes a tenth late, so that only the turn repeats.
     const auto along = [=](double x) {
         if (closed) return 1.0;
         double sum = 0.0;

@@ -2,6 +2,7 @@
 // source. Sizes are log-uniform, shares uniform.
 #include <algorithm>
 #include <cmath>
+#include <string>
 
 #include "libblade/error.hpp"
 #include "libblade/lines.hpp"

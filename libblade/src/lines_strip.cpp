@@ -19,7 +19,7 @@ int places_in(double pixel, double feature) {
 
 double auto_width(const Relief& relief) {
     if (!std::isfinite(relief.half_across)) return 0.2;
-    return std::max(10e-3, 4.0 * relief.half_across);
+    return std::max(5e-3, 6.0 * relief.half_across);
 }
 
 /// Of a place along the strip, from the nearest mark.

@@ -127,7 +127,8 @@ double tint_density(double area, double solid, double n) {
     check_tint(check, area, n);
     check.require(at_least_0(solid), "solid_density", solid, "at least 0");
     check.done();
-    return -n * std::log10(area * std::pow(10.0, -solid / n) + 1.0 - area);
+    const double density = -n * std::log10(area * std::pow(10.0, -solid / n) + 1.0 - area);
+    return std::clamp(density, 0.0, solid);
 }
 
 double dot_area(double density, double solid, double n) {

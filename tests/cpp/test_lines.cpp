@@ -1,6 +1,7 @@
 #include "libblade/lines.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>
@@ -147,6 +148,22 @@ TEST_CASE("the tone of a score turns with its depth", "[lines]") {
     CHECK(line_print(ScoredRoll{1 * um, 1 * mm}, walls).signature.tone == Tone::darker);
 }
 
+TEST_CASE("channels of an engraving carry what a wide score carries", "[lines]") {
+    // The nip's own account of channels along the motion, which has no sides: half of their volume. The sides of one 17 times
+    // as wide as deep add 3 %.
+    Case c;
+    c.tip = Facet{200e-6, BeddedHere{}, 1e-6};
+    c.roll.engraving.pattern = Pattern::channel, c.roll.engraving.fill = 1.0;
+    c.roll.engraving.cell_volume = 5 * um;
+    NipOptions quick;
+    quick.step_response = quick.other_branch = quick.run_out = false;
+    const OperatingPoint point = solve(c, quick);
+    REQUIRE(point.convergence.ok());
+    const double width = pitch(c.roll.engraving) - c.roll.engraving.wall_width, depth = cell_depth(c.roll.engraving);
+    const double travels = (point.ink_carried - point.film_on_lands) / (5 * um);
+    expect_close(1.0 - 0.5 * side_drag(depth / width), travels, 0.04, "3 % of sides");
+}
+
 TEST_CASE("drag of a groove with sides", "[lines]") {
     // Half as deep as wide and twice: by symmetry F(s) + F(1 / s) = 1, F(1) = 1/2 (the square's lid flow, series by hand).
     expect_close(side_drag(1.0), 0.5, 2e-6, "square");
@@ -267,6 +284,9 @@ TEST_CASE("widths and repeats as somebody would measure them", "[lines]") {
     CHECK(line_print(PluggedCells{0.5, 1 * mm, 0.08, 4}, k).signature.direction == LineDirection::along_web);
     CHECK(line_print(PluggedCells{0.5, 1 * mm, 0.02, 4}, k).signature.direction == LineDirection::spots);
     CHECK(line_print(NotThisNip{-0.3, LineDirection::spots, 1 * mm, 0.61}, k).signature.repeat == 0.61);
+    // A whole print against the approved one: 10 % of its light.
+    const LinePrint haze = line_print(RidingBlade{0.5 * um}, k);
+    expect_close(haze.visibility, 10.0 * (1.0 - std::pow(10.0, -haze.density_contrast)), 1e-12, "by hand");
     // Visibility by hand: a faint line 50 um wide at 0.4 m spans 50 / 116.4 of a minute of arc.
     const LinePrint thin = line_print(NotThisNip{-0.05, LineDirection::along_web, 50 * um}, k);
     const double light = std::pow(10.0, -thin.density_contrast) - 1.0;
@@ -309,6 +329,7 @@ TEST_CASE("the numbers of a solved nip", "[lines]") {
     // Far up half the gap passes (plane Couette), and what the ink's own push, at most rho U^2 ahead of the blade, presses
     // through the facet's length: gap^3 rho U^2 / (12 eta b U).
     const double up = 60 * um + k.gap, pressed = up * up * up * 1100.0 * 5.0 / (12.0 * 0.03 * 200 * um);
+    expect_close(lifted_film(k, 0.0), k.film, 1e-14, "no lift");
     CHECK(lifted_film(k, 60 * um) > 0.5 * up);
     CHECK(lifted_film(k, 60 * um) < 0.5 * up + pressed);
     for (std::size_t i = 1; i < k.lift.size(); ++i) CHECK(k.lifted_film[i] > k.lifted_film[i - 1]);

@@ -81,6 +81,7 @@ from libblade._physics import (
     shear_viscosity,
     taylor_wedge,
 )
+from libblade._observation import Observation
 from libblade._plots import (
     describe_lesson,
     describe_map,
@@ -123,12 +124,14 @@ from libblade._print import (
     print_density,
     tint_density,
 )
+from libblade._roll_care import CareFact, roll_care
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
+from libblade._tracing import CauseModels, Evidence, NextCheck, TracedCause, Tracing, trace
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
@@ -145,8 +148,10 @@ __all__ = [
     "BladeShape",
     "BranchCurve",
     "BranchDiagram",
+    "CareFact",
     "CarreauYasuda",
     "Case",
+    "CauseModels",
     "CellFlow",
     "CellsUnderFacet",
     "Convergence",
@@ -156,6 +161,7 @@ __all__ = [
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
+    "Evidence",
     "Facet",
     "FacetGrowth",
     "FeatherIndex",
@@ -175,7 +181,9 @@ __all__ = [
     "LoadCurve",
     "Margins",
     "Nearest",
+    "NextCheck",
     "NotSolved",
+    "Observation",
     "OperatingPoint",
     "OutlineEvent",
     "Output",
@@ -202,6 +210,8 @@ __all__ = [
     "TaylorWedge",
     "Tip",
     "TipFilm",
+    "TracedCause",
+    "Tracing",
     "TwoMaps",
     "ValidityFlag",
     "ViscosityBand",
@@ -281,6 +291,7 @@ __all__ = [
     "print_density",
     "process_window",
     "riding_onset",
+    "roll_care",
     "roll_wear",
     "run_in_once",
     "save_sweep",
@@ -295,6 +306,7 @@ __all__ = [
     "taylor_wedge",
     "tint_density",
     "tip_film",
+    "trace",
     "two_maps",
     "wear",
     "with_actuator",

@@ -35,6 +35,7 @@ void bind_roll_wear(py::module_& module);
 void bind_feather(py::module_& module);
 void bind_print(py::module_& module);
 void bind_lines(py::module_& module);
+void bind_tracing(py::module_& module);
 void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
 void bind_schema(py::module_& module);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <limits>
 #include <numeric>
 #include <string>
 
@@ -272,6 +273,21 @@ Answers sizes_expected(LineQuestion q, double LineSignature::*member, double ban
     return out;
 }
 
+double median_size(double LineSignature::*member, const CauseModel* cause, const std::vector<double>& weights) {
+    if (cause == nullptr || cause->lines.empty()) return std::numeric_limits<double>::quiet_NaN();
+    std::vector<std::pair<double, double>> sizes;
+    double half = 0.0;
+    for (std::size_t i = 0; i < cause->lines.size(); ++i) {
+        const double size = cause->lines[i].*member;
+        sizes.emplace_back(has_size(size) ? size : 0.0, weights[i]);
+        half += 0.5 * weights[i];
+    }
+    std::sort(sizes.begin(), sizes.end());
+    std::size_t i = 0;
+    while (i + 1 < sizes.size() && (half -= sizes[i].second) > 0.0) ++i;
+    return sizes[i].first;
+}
+
 /// Mutual information of hypothesis and answer [bit].
 double information(const Shares& share, const std::array<Answers, kHypotheses>& expected) {
     double out = 0.0;
@@ -452,11 +468,14 @@ std::vector<Check> next_checks(const CauseModels& models, const Observation& obs
     check_tracing(observation, options);
     const Verdict now = verdict(models, said(observation, models.doubt), options);
     std::vector<Check> out;
-    const auto add = [&](LineQuestion q, const auto& expected) {
-        std::array<Answers, kHypotheses> answers;
-        for (std::size_t h = 0; h < kHypotheses; ++h) answers[h] = expected(cause_at(models, h), now.judged[h].lines);
-        const double bits = information(now.probability, answers);
-        out.push_back({q, bits, bits / options.effort[at(q)]});
+    const auto add = [&](LineQuestion q, const auto& answers_for) {
+        Check& check = out.emplace_back();
+        check.question = q;
+        check.expected_size.fill(std::numeric_limits<double>::quiet_NaN());
+        for (std::size_t h = 0; h < kHypotheses; ++h)
+            check.expected[h] = answers_for(cause_at(models, h), now.judged[h].lines);
+        check.information = information(now.probability, check.expected);
+        check.per_effort = check.information / options.effort[at(q)];
     };
     each_word([&](LineQuestion q, auto observed, auto line) {
         const auto& answer = observation.*observed;
@@ -474,6 +493,10 @@ std::vector<Check> next_checks(const CauseModels& models, const Observation& obs
         add(q, [&](const CauseModel* cause, const std::vector<double>& weights) {
             return sizes_expected(q, line, cause == nullptr ? 0.0 : cause->*bandwidth, cause, weights, models.doubt);
         });
+        for (std::size_t h = 0; h < kHypotheses; ++h) {
+            out.back().expected_size[h] = median_size(line, cause_at(models, h), now.judged[h].lines);
+            out.back().expected[h].clear();
+        }
     });
     std::stable_sort(out.begin(), out.end(), [](const Check& a, const Check& b) {
         return a.per_effort != b.per_effort ? a.per_effort > b.per_effort : a.question < b.question;

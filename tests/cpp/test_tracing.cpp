@@ -403,6 +403,21 @@ TEST_CASE("checks come by information, per effort, and senseless ones not at all
     dear.effort[static_cast<std::size_t>(checks[0].question)] = 1000.0;
     CHECK(next_checks(models, seen, dear).back().question == checks[0].question);
     CHECK(next_checks(models, seen, dear).back().information == checks[0].information);
+    for (const Check& check : checks) {
+        const bool words = answers_of(check.question) > 0;
+        for (std::size_t h = 0; h < kHypotheses; ++h) {
+            CHECK(check.expected[h].size() == answers_of(check.question));
+            CHECK(std::isnan(check.expected_size[h]) == (words || h == kNoneOfThese));
+        }
+        // A nick's darker lines are threads, those under a propped blade are millimetres wide.
+        if (check.question == LineQuestion::width)
+            CHECK((check.expected_size[0] < 1e-4 && check.expected_size[5] > 1e-3));
+        if (check.question == LineQuestion::repeat) CHECK(check.expected_size[0] == 0.0);
+        if (check.question == LineQuestion::moves_with_blade) {
+            CHECK((check.expected[0][1] > 0.9 && check.expected[1][1] < 0.1));
+            CHECK(check.expected[kNoneOfThese][1] == 0.5);
+        }
+    }
     seen.direction = sure(LineDirection::whole_width);
     for (const Check& check : next_checks(models, seen)) CHECK(check.question != LineQuestion::width);
     CHECK(seen.answered(LineQuestion::tone));

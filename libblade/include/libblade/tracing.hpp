@@ -157,6 +157,10 @@ struct Check {
     LineQuestion question = LineQuestion::tone;
     double information = 0.0;  ///< expected, of the cause [bit]
     double per_effort = 0.0;   ///< [bit]
+    /// Probability of each answer in words, (hypothesis, answer); sizes have none.
+    std::array<std::vector<double>, kHypotheses> expected;
+    /// Median of what each hypothesis leads one to measure [m]; 0: none, NaN: words, or could be anything.
+    std::array<double, kHypotheses> expected_size{};
 };
 /// Checks that are left, most information per effort first: what is unknown, and what was answered in doubt, answered once more
 /// and for sure. Ties in the order of the questions. Sizes are told apart in classes of an uncertainty of 0.15. Throws

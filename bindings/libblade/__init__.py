@@ -69,6 +69,7 @@ from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._lines import Line, LineSignature, line_causes, lines
+from libblade._observation import Observation
 from libblade._physics import (
     Film,
     HertzLine,
@@ -81,7 +82,6 @@ from libblade._physics import (
     shear_viscosity,
     taylor_wedge,
 )
-from libblade._observation import Observation
 from libblade._plots import (
     describe_lesson,
     describe_map,

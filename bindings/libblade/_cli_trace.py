@@ -38,14 +38,24 @@ def add_trace(command: Callable[..., argparse.ArgumentParser]) -> None:
     )
     case_arguments(sub)
     for name in QUESTIONS:
-        sub.add_argument(f"--{name.replace('_', '-')}", metavar="SIZE" if name in SIZES else "WORD", help=_MEANING[name])
+        sub.add_argument(
+            f"--{name.replace('_', '-')}", metavar="SIZE" if name in SIZES else "WORD", help=_MEANING[name]
+        )
     for name in SIZES:
-        sub.add_argument(f"--{name}-uncertainty", metavar="SHARE", type=float, help="relative, one standard deviation (0.15)")
+        sub.add_argument(
+            f"--{name}-uncertainty", metavar="SHARE", type=float, help="relative, one standard deviation (0.15)"
+        )
     sub.add_argument("--observation", metavar="FILE", type=Path, help="JSON with these names; options go before it")
     sub.add_argument(
-        "--prior", metavar="CAUSE=SHARE", action="append", default=[], help="among the causes; repeatable, the others share the rest"
+        "--prior",
+        metavar="CAUSE=SHARE",
+        action="append",
+        default=[],
+        help="among the causes; repeatable, the others share the rest",
     )
-    sub.add_argument("--none-share", type=float, default=0.1, metavar="SHARE", help="prior of none of these (%(default)s)")
+    sub.add_argument(
+        "--none-share", type=float, default=0.1, metavar="SHARE", help="prior of none of these (%(default)s)"
+    )
     sub.add_argument(
         "--effort", metavar="QUESTION=NUMBER", action="append", default=[], help="of a check, relative (1); repeatable"
     )
@@ -100,6 +110,7 @@ def _told(found: Tracing) -> dict[str, Any]:
                 "evidence_for": one.evidence_for,
                 "evidence_against": one.evidence_against,
                 "what_to_do": one.what_to_do,
+                "caution": one.caution,
                 "care": [fact._asdict() for fact in one.care],
             }
             for one in found.causes

@@ -185,9 +185,9 @@ def _split(value: bool | str) -> tuple[str, bool]:
 
 
 def _word(name: str, value: Any) -> bool | str | None:
-    if value is None or isinstance(value, str) and value.strip().lower() in ("", "unknown"):
+    if value is None or (isinstance(value, str) and value.strip().lower() in ("", "unknown")):
         return None
-    if isinstance(value, bool) or hasattr(value, "dtype") and value.dtype == bool:
+    if isinstance(value, bool) or (hasattr(value, "dtype") and value.dtype == bool):
         value = "yes" if value else "no"
     known = QUESTIONS[name]
     if isinstance(value, str):
@@ -197,12 +197,14 @@ def _word(name: str, value: Any) -> bool | str | None:
         word = _SAME.get(word, word)
         if word in known:
             return doubt + word if doubt or word not in ("yes", "no") else word == "yes"
+    if known == ("no", "yes"):
+        raise refuse(name, value, 'must be True, False, "probably yes", "probably no" or None')
     words = ", ".join(f'"{word.replace("_", " ")}"' for word in known)
     raise refuse(name, value, f'must be one of {words}, with "probably" before it where in doubt, or None')
 
 
 def _size(name: str, value: Any) -> float | None:
-    if value is None or isinstance(value, str) and value.strip().lower() in ("", "unknown"):
+    if value is None or (isinstance(value, str) and value.strip().lower() in ("", "unknown")):
         return None
     if isinstance(value, str) and value.strip().lower() in _NO_SIZE[name]:
         return 0.0

@@ -9,16 +9,24 @@ from libblade._errors import one_of
 COMMON = "common practice, no published source"
 STOPPED = (
     "Only with the press stopped and locked out: a running roll draws in, and a doctor blade is razor-sharp. Cut-resistant "
-    "gloves. Local codes and site rules come first."
+    "gloves."
 )
 CHEMICALS = (
     "Cleaners and solvents burn skin, eyes and lungs, and may catch fire: observe the safety sheet of the cleaner's maker, gloves, "
-    "eye protection and ventilation; never mix. Local codes and site rules come first."
+    "eye protection and ventilation; never mix."
 )
-HEAVY = (
-    "Rolls are heavy: lifting gear of sufficient rating, with people trained for it, nobody under the load. Local codes and site "
-    "rules come first."
-)
+HEAVY = "Rolls are heavy: lifting gear of sufficient rating, with people trained for it, nobody under the load."
+
+
+LOOKING = "From outside the guards: a running roll draws in."
+RULES = "Local codes and site rules come first."
+
+
+def together(*cautions: str) -> str:
+    """Those that are named in ``cautions``, each once, and whose rules come first."""
+    told = " ".join(cautions)
+    named = [text for text in (LOOKING, STOPPED, CHEMICALS, HEAVY) if text in told]
+    return " ".join((*named, RULES)) if named else ""
 
 
 class CareFact(NamedTuple):
@@ -39,63 +47,63 @@ CARE: dict[str, CareFact] = {
             "pH",
             "Inks and cleaners that stay on the roll for long keep a pH of 4 to 10: the ceramic stands more, the bond layer and "
             "the metal under its pores do not.",
-            CHEMICALS,
+            together(CHEMICALS),
             COMMON,
         ),
         CareFact(
             "cleaning",
             "Clean before the ink dries, each time the roll stops for long: what has dried in the cells outlasts a wash-up.",
-            f"{STOPPED} {CHEMICALS}",
+            together(STOPPED, CHEMICALS),
             COMMON,
         ),
         CareFact(
             "deep cleaning",
             "What has dried in takes a deep clean by a method that the roll's maker allows for this engraving; look at cells and "
             "walls under a microscope before and after.",
-            CHEMICALS,
+            together(CHEMICALS),
             COMMON,
         ),
         CareFact(
             "brushes",
             "Soft brushes on ceramic, never one of metal: steel and brass leave metal in the cells and break their walls.",
-            STOPPED,
+            together(STOPPED),
             COMMON,
         ),
         CareFact(
             "lifting",
             "Lift by the journals, never by the face, and set down on the journals.",
-            HEAVY,
+            together(HEAVY),
             COMMON,
         ),
         CareFact(
             "cover",
             "Cover the face whenever the roll is out of the press; nothing of metal touches it, no ring, tool or hook. Ceramic "
             "chips where steel dents.",
-            HEAVY,
+            together(HEAVY),
             COMMON,
         ),
         CareFact(
             "storage",
             "Store dry, clean and covered, resting on the journals, not on the face, away from traffic.",
-            HEAVY,
+            together(HEAVY),
             COMMON,
         ),
         CareFact(
             "standing",
             "Do not leave the blade pressed on a roll that stands: it marks and dries on.",
-            STOPPED,
+            together(STOPPED),
             COMMON,
         ),
         CareFact(
             "filter",
             "Filter the ink and keep a magnet in its loop: what the nip is fed it presses between blade and ceramic.",
-            f"{STOPPED} {CHEMICALS}",
+            together(STOPPED, CHEMICALS),
             COMMON,
         ),
         CareFact(
             "volume",
             "Measure the cells' volume across the face when the roll is new and at fixed intervals, always in the same way.",
-            STOPPED,
+            together(STOPPED),
             COMMON,
         ),
     )

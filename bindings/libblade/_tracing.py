@@ -13,17 +13,14 @@ from libblade._errors import refuse
 from libblade._lines import line_context, print_law
 from libblade._observation import QUESTIONS, Observation
 from libblade._print import PrintLaw
-from libblade._roll_care import CareFact, care_for
+from libblade._roll_care import CareFact, care_for, together
 from libblade._tracing_words import CHECK_WORDS, NONE, TO_DO, WORDS, evidence_words, percent, reason_words
 from libblade._units import si
 
 USUAL_PRIORS: dict[str, float] = dict(_core.usual_priors())
 """Share of each cause among the twelve before anything is seen: assumed, common practice without a published source."""
 
-STATEMENT = (
-    "A trace weighs what was seen against lines computed for this nip; it proves nothing. Local codes, site rules and the people "
-    "licensed for the press come first."
-)
+STATEMENT = "A trace weighs what was seen against lines computed for this nip; it proves nothing."
 
 
 class Evidence(NamedTuple):
@@ -82,9 +79,13 @@ class NextCheck:
     caution: str
     """What can hurt whoever does it."""
 
+    @property
+    def told(self) -> str:
+        """Without its caution."""
+        return f"{self.words} Expected {self.information:.2f} bit ({self.reason})."
+
     def __str__(self) -> str:
-        caution = f" {self.caution}" if self.caution else ""
-        return f"{self.words} Expected {self.information:.2f} bit ({self.reason}).{caution}"
+        return f"{self.told} {self.caution}".rstrip()
 
 
 @dataclass(frozen=True, repr=False)
@@ -139,11 +140,13 @@ class Tracing:
         if self.ruled_out:
             told.append(f"cannot show at this nip: {', '.join(WORDS[cause] for cause in self.ruled_out)}")
         if self.next_check is not None:
-            told.append(f"next: {self.next_check}")
+            told.append(f"next: {self.next_check.told}")
         told.append(f"if it is {first.words}: {first.what_to_do}")
         told += [f"        {fact.advice} ({fact.source})" for fact in first.care]
-        cautions = dict.fromkeys((first.caution, *(fact.caution for fact in first.care)))
-        return "\n".join((*told, *(f"caution: {caution}" for caution in cautions), STATEMENT))
+        cautions = [first.caution, *(fact.caution for fact in first.care)]
+        if self.next_check is not None:
+            cautions.append(self.next_check.caution)
+        return "\n".join((*told, f"caution: {together(*cautions)}", STATEMENT))
 
 
 @dataclass(frozen=True)
@@ -209,7 +212,7 @@ def trace(
     if not isinstance(observation, Observation):
         raise refuse("observation", observation, "must be an Observation")
     models = case if isinstance(case, CauseModels) else CauseModels(case)
-    weights = {name: 1.0 for name in QUESTIONS}
+    weights = dict.fromkeys(QUESTIONS, 1.0)
     for name, value in (effort or {}).items():
         if name not in QUESTIONS:
             raise refuse(f"effort.{name}", value, "names no question: there are " + ", ".join(QUESTIONS))
@@ -248,7 +251,9 @@ def trace(
                 CHECK_WORDS[question][0],
                 bits,
                 per_effort,
-                reason_words(question, probability, dict(zip(names, expected, strict=True)), dict(zip(names, sizes, strict=True))),
+                reason_words(
+                    question, probability, dict(zip(names, expected, strict=True)), dict(zip(names, sizes, strict=True))
+                ),
                 CHECK_WORDS[question][1],
             )
             for question, bits, per_effort, expected, sizes in checks
@@ -264,4 +269,6 @@ def _all_priors(given: Mapping[str, Any]) -> dict[str, float]:
     stated = {name: si(value, "1", f"priors.{name}") for name, value in given.items()}
     rest = 1.0 - sum(stated.values())
     usual = sum(share for name, share in USUAL_PRIORS.items() if name not in stated)
-    return {name: stated.get(name, share * rest / usual if usual > 0.0 else 0.0) for name, share in USUAL_PRIORS.items()}
+    return {
+        name: stated.get(name, share * rest / usual if usual > 0.0 else 0.0) for name, share in USUAL_PRIORS.items()
+    }

@@ -7,22 +7,24 @@ from collections.abc import Mapping, Sequence
 
 from libblade._lines import CAUSE_WORDS, length_words
 from libblade._observation import ANSWER_WORDS, QUESTIONS
-from libblade._roll_care import CHEMICALS, STOPPED
+from libblade._roll_care import CHEMICALS, LOOKING, STOPPED, together
 
 NONE = "none_of_these"
 WORDS = {**CAUSE_WORDS, NONE: "none of these"}
-LOOKING = "From outside the guards: a running roll draws in."
 
 CHECK_WORDS: dict[str, tuple[str, str]] = {
-    "tone": ("See whether the line is darker or lighter than beside.", LOOKING),
-    "direction": ("See which way it runs: along the web, across it, over the whole width, or in spots.", LOOKING),
-    "width": ("Measure its width on a sheet, with a scale under a magnifier.", LOOKING),
-    "repeat": ("Measure on a long sheet at which distance it comes back, or see that it does not.", LOOKING),
-    "moves_with_blade": ("Let the blade traverse and see whether the line goes with it.", LOOKING),
-    "goes_when_wiped": ("Wipe the blade's edge and see whether the line is gone afterwards.", STOPPED),
-    "survives_blade_change": ("Change the blade and see whether the line comes back.", STOPPED),
-    "survives_cleaning": ("Clean the roll as usual and see whether the line comes back.", f"{STOPPED} {CHEMICALS}"),
-    "patchy": ("Follow it along the web: does it come and go?", LOOKING),
+    "tone": ("See whether the line is darker or lighter than beside.", together(LOOKING)),
+    "direction": (
+        "See which way it runs: along the web, across it, over the whole width, or in spots.",
+        together(LOOKING),
+    ),
+    "width": ("Measure its width on a sheet, with a scale under a magnifier.", together(LOOKING)),
+    "repeat": ("Measure on a long sheet at which distance it comes back, or see that it does not.", together(LOOKING)),
+    "moves_with_blade": ("Let the blade traverse and see whether the line goes with it.", together(LOOKING)),
+    "goes_when_wiped": ("Wipe the blade's edge and see whether the line is gone afterwards.", together(STOPPED)),
+    "survives_blade_change": ("Change the blade and see whether the line comes back.", together(STOPPED)),
+    "survives_cleaning": ("Clean the roll as usual and see whether the line comes back.", together(STOPPED, CHEMICALS)),
+    "patchy": ("Follow it along the web: does it come and go?", together(LOOKING)),
     "began": (
         "Ask, and look at kept sheets, how it began: suddenly, gradually, at a change of blade or roll, after a standstill.",
         "",
@@ -31,59 +33,62 @@ CHECK_WORDS: dict[str, tuple[str, str]] = {
 
 TO_DO: dict[str, tuple[str, str]] = {
     "blade_nick": (
-        "Fit a new blade. If new ones nick the same way, look for what hits them: grains in the ink, a hook on the way to the press.",
-        STOPPED,
+        "Fit a new blade. If new ones nick the same way, look for what hits them: grains in the ink, a hook on its way.",
+        together(STOPPED),
     ),
     "scored_roll": (
         "Nothing done at the blade takes a groove out of ceramic. Find what scores before the next roll meets it, and have the "
         "roll's maker say whether this one can stay.",
-        STOPPED,
+        together(STOPPED),
     ),
     "worn_band": (
-        "Measure the cells' volume across the face. A new blade beds to the same band: the roll wants new engraving, or jobs that do "
-        "with less ink.",
-        STOPPED,
+        "Measure the cells' volume across the face. A new blade beds to the same band: the roll wants new engraving, or jobs that "
+        "do with less ink.",
+        together(STOPPED),
     ),
     "plugged_cells": (
         "Look at the cells under a microscope; a deep clean by a method that the roll's maker allows brings dried ink out.",
-        f"{STOPPED} {CHEMICALS}",
+        together(STOPPED, CHEMICALS),
     ),
     "handling_mark": (
         "Mark the place on the roll's end and run jobs that miss it: lost ceramic does not come back. See how rolls are lifted, "
         "covered and stored.",
-        STOPPED,
+        together(STOPPED),
     ),
     "propped_blade": (
         "Fit a new blade, and look at the old edge under a magnifier for the grain in it. Filter and magnet next.",
-        STOPPED,
+        together(STOPPED),
     ),
     "riding": (
         "Compare load, angle and facet with the solved nip and its process window: a doctoring blade pressed harder may ride more. "
         "A new blade, bedded where it will run.",
-        STOPPED,
+        together(STOPPED),
     ),
     "run_out": (
         "Measure the roll's run-out with a dial indicator, turned by hand, then its journals and bearings. A holder that follows "
         "the roll bears more of it.",
-        STOPPED,
+        together(STOPPED),
     ),
-    "lodged_particle": ("Wipe the edge; if the line comes back, filter the ink and keep the edge wet.", STOPPED),
+    "lodged_particle": (
+        "Wipe the edge; if the line comes back, filter the ink and keep the edge wet.",
+        together(STOPPED),
+    ),
     "blocked_supply": (
         "Empty the chamber and look ahead of the edge for fibres and dried ink; pump and filter next.",
-        f"{STOPPED} {CHEMICALS}",
+        together(STOPPED, CHEMICALS),
     ),
     "leaking_end_seal": (
         "Look at the seals and the blade's ends, set or change them; see that the chamber is not overfull.",
-        STOPPED,
+        together(STOPPED),
     ),
     "not_this_nip": (
-        "Compare the repeat with the plate's; look at plate, web and impression, and at what another station prints on the same web.",
-        STOPPED,
+        "Compare the repeat with the plate's; look at plate, web and impression, and at another station on the same web.",
+        together(STOPPED),
     ),
     NONE: (
         "Nothing on the list explains it well. Keep sheets with time and speed written on them, make the checks that are left, and "
         "ask whoever knows the press.",
-        LOOKING,
+        together(LOOKING),
     ),
 }
 """What to do about each, and its cautions."""

@@ -167,7 +167,7 @@ def same(a, b) -> bool:
         equal = len(a) == len(b) and all(map(same, a, b))
     elif isinstance(a, BaseException):
         equal = str(a) == str(b) and same((a.args, vars(a)), (b.args, vars(b)))
-    elif isinstance(a, lb.Case | Component | str | int | None):
+    elif isinstance(a, lb.Case | lb.CauseModels | Component | str | int | None):
         equal = a == b
     else:
         equal = same(vars(a), vars(b))

@@ -153,8 +153,8 @@ def test_every_way_of_saying_it():
     assert told.answered == tuple(name for name in QUESTIONS if name not in ("survives_blade_change", "patchy"))
     assert str(told) == (
         "the line is darker; probably, it lies across the web; it has no width of its own; it has no repeat along the web; "
-        "the line stayed where it was when the blade traversed; probably, the line went when the edge was wiped; the line outlasted "
-        "a cleaning of the roll; it began at a blade change"
+        "the line stayed where it was when the blade traversed; probably, the line went when the edge was wiped; "
+        "the line outlasted a cleaning of the roll; it began at a blade change"
     )
     assert lb.Observation(width="0.4 mm").width == pytest.approx(0.4e-3, rel=1e-12, abs=0.0)
     assert lb.Observation(width=0.4e-3) == lb.Observation(width="0.4 mm")

@@ -70,7 +70,7 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	@if command -v em++; then mkdir -p build/include && ln -sfn /usr/include/boost build/include/boost; \
-	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk)'); do \
+	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate)'); do \
 	    em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include \
 	    -isystem build/include -isystem /usr/include/eigen3 $$source || exit 1; done; \
 	else echo "em++ is not installed: left out"; fi
@@ -89,11 +89,12 @@ finite-elements: build  ## the blade against a general finite-element program, e
 
 bench: build  ## timings, reported and never judged
 	cmake --preset release
-	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear
+	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear --target bench_evaluate
 	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
 	$(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
 	$(BIN)/python tests/benchmarks/bench_map.py
 	build/release/tests/bench_wear
+	build/release/tests/bench_evaluate
 
 notebook: build  ## opens the notebooks
 	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget

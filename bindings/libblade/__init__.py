@@ -64,6 +64,7 @@ from libblade._engraving import (
     engraving_numbers,
 )
 from libblade._errors import InvalidInput, LibbladeWarning, NotSolved, Problem
+from libblade._evaluate import NipFunction, as_function, evaluate
 from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_source
 from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
@@ -182,6 +183,7 @@ __all__ = [
     "Margins",
     "Nearest",
     "NextCheck",
+    "NipFunction",
     "NotSolved",
     "Observation",
     "OperatingPoint",
@@ -221,6 +223,7 @@ __all__ = [
     "WornProfile",
     "across_width",
     "advice",
+    "as_function",
     "asperity_pressure",
     "bending",
     "branches",
@@ -243,6 +246,7 @@ __all__ = [
     "drift",
     "edge_contact",
     "engraving_numbers",
+    "evaluate",
     "example_case",
     "example_cases",
     "facet_from_retreat",

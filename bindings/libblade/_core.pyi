@@ -27,12 +27,14 @@ __all__: list[str] = [
     "cell_flow",
     "cells_under_facet",
     "check",
+    "column_to_si",
     "density_from_readings",
     "density_through",
     "describe_status",
     "dot_area",
     "edge_contact",
     "engraving_numbers",
+    "evaluate",
     "facet_from_retreat",
     "facet_growth_bevel",
     "facet_growth_blade",
@@ -253,6 +255,13 @@ def cells_under_facet(
     tuple[str, float, float, int, str],
 ]: ...
 def check(case: Case) -> list[typing.Any]: ...
+def column_to_si(
+    values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], unit: str, path: str, given: str
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    As field_to_si, of many, (n,).
+    """
+
 def density_from_readings(
     film_1: typing.SupportsFloat | typing.SupportsIndex,
     density_1: typing.SupportsFloat | typing.SupportsIndex,
@@ -284,6 +293,26 @@ def edge_contact(
     body_angle: typing.SupportsFloat | typing.SupportsIndex,
 ) -> tuple[float, float, float, bool]: ...
 def engraving_numbers(case: Case) -> tuple[float, float, float, float, float, float, float, float]: ...
+def evaluate(
+    case: Case,
+    fields: collections.abc.Sequence[str],
+    outputs: collections.abc.Sequence[str],
+    values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    with_slopes: bool,
+    options: NipOptions,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    progress: typing.Any,
+) -> tuple[
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.int8],
+    numpy.typing.NDArray[numpy.float64],
+    typing.Any,
+    typing.Any,
+]:
+    """
+    Numbers (n, outputs), status (n,), slopes (n, outputs, fields) and corners (n, fields), both empty unless asked for, and the error that stopped it or None.
+    """
+
 def facet_from_retreat(
     retreat: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     angle: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],

@@ -38,6 +38,7 @@ void bind_lines(py::module_& module);
 void bind_tracing(py::module_& module);
 void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
+void bind_evaluate(py::module_& module);
 void bind_schema(py::module_& module);
 
 libblade::FlowTables& flow_tables();

@@ -71,6 +71,14 @@ void bind_parameters(py::module_& module) {
         },
         py::arg("value"), py::arg("unit"), py::arg("path"), py::arg("given"));
     module.def(
+        "column_to_si",
+        [](const Doubles& values, std::string_view unit, std::string_view path, std::string_view given) {
+            std::vector<double> out;
+            for (const double value : view(values)) out.push_back(to_si(value, unit, field_at(path).dimension, given));
+            return to_array(out);
+        },
+        py::arg("values"), py::arg("unit"), py::arg("path"), py::arg("given"), "As field_to_si, of many, (n,).");
+    module.def(
         "field_from_si",
         [](double value, std::string_view unit, std::string_view path) {
             return from_si(value, unit, field_at(path).dimension);

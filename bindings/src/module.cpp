@@ -11,6 +11,7 @@ PYBIND11_MODULE(_core, module) {
     bind_nip(module);
     bind_branches(module);
     bind_sweep(module);
+    bind_evaluate(module);
     bind_window(module);
     bind_film(module);
     bind_bending(module);

@@ -10,6 +10,7 @@
 
 #include "libblade/error.hpp"
 #include "libblade/roll_wear.hpp"
+#include "libblade/width.hpp"
 
 namespace libblade::detail {
 
@@ -39,13 +40,6 @@ double left_below(const Engraving& e, double depth) {
     if (!(depth < cell_depth(e))) return 0.0;
     return cell_volume(worn_engraving(e, depth)) / cell_volume(e);
 }
-
-/// Lift of a blade that stands off by u at y = 0, over its half length a.
-double tent(double y, double u, double a) noexcept {
-    const double s = std::min(std::abs(y) / a, 1.0), t = 1.0 - s;
-    return u * t * t * t * (1.0 + 3.0 * s);
-}
-double half_tent(const LineContext& k, double lift) { return std::cbrt(72.0 * k.stiffness * lift / k.line_load); }
 
 double film_at(const LineContext& k, double advance) {
     const auto& x = k.advance;
@@ -121,8 +115,8 @@ Relief of(const HandlingMark& d, const LineContext& k) {
 }
 
 Relief of(const ProppedBlade& d, const LineContext& k) {
-    const double a = half_tent(k, d.lift);
-    return along_web([=, &k](double y) { return lifted_film(k, tent(y, d.lift, a)) - k.film; }, a);
+    const double a = stand_off(k.stiffness, k.line_load, d.lift);
+    return along_web([=, &k](double y) { return lifted_film(k, stand_off_height(d.lift, a, y)) - k.film; }, a);
 }
 
 Relief of(const RidingBlade& d, const LineContext& k) {
@@ -143,7 +137,7 @@ Relief of(const RunOutBands& d, const LineContext& k) {
 }
 
 Relief of(const LodgedParticle& d, const LineContext& k) {
-    const double a = d.lift > 0.0 ? half_tent(k, d.lift) : 0.0, w = d.width;
+    const double a = d.lift > 0.0 ? stand_off(k.stiffness, k.line_load, d.lift) : 0.0, w = d.width;
     const double taken = d.wiped * k.nominal_ink();
     // Each bead is a quarter as wide as what was wiped and holds half of it: 3 / 2 over a parabola, times 2.
     const auto beads = [=](double y) {
@@ -151,7 +145,7 @@ Relief of(const LodgedParticle& d, const LineContext& k) {
     };
     return along_web(
         [=, &k](double y) {
-            const double lifted = a > 0.0 ? lifted_film(k, tent(y, d.lift, a)) - k.film : 0.0;
+            const double lifted = a > 0.0 ? lifted_film(k, stand_off_height(d.lift, a, y)) - k.film : 0.0;
             return lifted + (taken > 0.0 ? beads(y) : 0.0);
         },
         std::max(a, taken > 0.0 ? 0.75 * w : 0.0));

@@ -109,6 +109,16 @@ class Frozen {
     std::vector<double> step_;
 };
 
+std::uint64_t bit_of(double OperatingPoint::*output) noexcept {
+    const auto all = OperatingPoint::numbers();
+    return std::uint64_t{1} << (std::find(all.begin(), all.end(), output) - all.begin());
+}
+
+/// To both sides of a point, and of each; NaN where the hard range ends.
+struct Slopes {
+    OperatingPoint central, forward, backward;
+};
+
 Case with(const Case& c, const std::string& field, double value) {
     Case moved = c;
     set_number(moved, field, value);
@@ -116,6 +126,10 @@ Case with(const Case& c, const std::string& field, double value) {
 }
 
 }  // namespace
+
+bool NipGradient::has_corner(std::size_t field, double OperatingPoint::*output) const noexcept {
+    return (corners[field] & bit_of(output)) != 0;
+}
 
 NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, const NipOptions& options) {
     require_sound(nip_case);
@@ -129,6 +143,7 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     const Frozen nip(nip_case, o);
     out.convergence = outcome(nip.status());
     out.by.resize(fields.size());
+    out.corners.resize(fields.size());
     if (!out.convergence.ok()) return out;
     const Vector y = nip.unknowns();
     (void)nip.residuals(nip_case, y, &out.point);
@@ -161,16 +176,31 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const double part = std::min(1.0, 3e-4 / (most * step + 1e-300));
         const auto slopes = [&](double share) {
             const double above = share * (high - value), below = share * (low - value);
-            OperatingPoint up, down, slope;
+            Slopes slope;
+            OperatingPoint up, down;
             (void)nip.residuals(with(nip_case, fields[i], value + above), y + above * dy, &up);
             (void)nip.residuals(with(nip_case, fields[i], value + below), y + below * dy, &down);
-            for (double OperatingPoint::*output : OperatingPoint::numbers())
-                slope.*output = (up.*output - down.*output) / (above - below);
+            for (double OperatingPoint::*output : OperatingPoint::numbers()) {
+                slope.central.*output = (up.*output - down.*output) / (above - below);
+                if (above > 0.0) slope.forward.*output = (up.*output - out.point.*output) / above;
+                if (below < 0.0) slope.backward.*output = (down.*output - out.point.*output) / below;
+            }
             return slope;
         };
-        const OperatingPoint whole = slopes(part), half = slopes(0.5 * part);
-        for (double OperatingPoint::*output : OperatingPoint::numbers())
-            out.by[i].*output = (4.0 * (half.*output) - whole.*output) / 3.0;
+        const Slopes whole = slopes(part), half = slopes(0.5 * part);
+        for (double OperatingPoint::*output : OperatingPoint::numbers()) {
+            out.by[i].*output = (4.0 * (half.central.*output) - whole.central.*output) / 3.0;
+            // Of a smooth function the two sides' slopes differ by half as much at half the step; at a corner by as much.
+            const double sides = half.forward.*output - half.backward.*output;
+            const double apart = whole.forward.*output - whole.backward.*output;
+            const double size = std::max(std::abs(half.forward.*output), std::abs(half.backward.*output));
+            const double seen = 0.5 * part * std::max(high - value, value - low) * std::abs(sides);
+            const bool noise = seen <= 1e-9 * std::abs(out.point.*output);
+            if (noise || std::isnan(sides) || std::abs(sides) <= 1e-3 * size || std::abs(apart) > 1.5 * std::abs(sides))
+                continue;
+            out.corners[i] |= bit_of(output);
+            out.by[i].*output = 2.0 * (half.forward.*output) - whole.forward.*output;
+        }
         if (!dy.allFinite()) out.convergence = outcome(Status::singular_jacobian);
     }
     return out;

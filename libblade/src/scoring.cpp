@@ -9,6 +9,7 @@
 #include "libblade/error.hpp"
 #include "libblade/feather.hpp"
 #include "libblade/root.hpp"
+#include "libblade/width.hpp"
 
 namespace libblade {
 
@@ -259,7 +260,7 @@ ParticleFate particle_fate(const Mouth& m, const ParticleClass& p, double size, 
     out.stays = dents_blade && !out.crushed && out.blade_depth >= hold * R;
     out.nicks = dents_blade && !out.stays && out.blade_depth > m.gap;
     if (out.nicks || out.stays) out.nick_width = flake ? p.breadth * size : chord(R, out.blade_depth);
-    if (out.props) out.streak_width = 2.0 * std::cbrt(72.0 * m.stiffness * out.lift / m.line_load);
+    if (out.props) out.streak_width = 2.0 * stand_off(m.stiffness, m.line_load, out.lift);
     out.scores = out.stays && dents_roll;
     out.dents_roll = dents_roll && !out.stays;
     if (out.scores) {

@@ -75,6 +75,15 @@ double tube_second_moment(double outer_diameter, double inner_diameter) noexcept
 
 double uniform_load_line(double s) noexcept { return 3.2 * s * (1.0 - s) * (1.0 + s * (1.0 - s)); }
 
+double stand_off(double stiffness, double line_load, double lift) noexcept {
+    return 0.56 * std::cbrt(72.0 * stiffness * lift / line_load);
+}
+
+double stand_off_height(double lift, double half_length, double y) noexcept {
+    const double s = std::min(std::abs(y) / half_length, 1.0), t = 1.0 - s;
+    return lift * t * t * t * (1.0 + 3.0 * s);
+}
+
 double wave_stiffening(double wave_length, double free_length, double poissons_ratio) noexcept {
     // w = A u sinh u + B (sinh u - u cosh u), u = 2 pi x / wave length, is clamped at x = 0. Moment m and shear v at
     // the edge, all divided by cosh u: w'' - nu k^2 w = 0 there, and the load is -D (w''' - (2 - nu) k^2 w').

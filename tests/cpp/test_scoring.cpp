@@ -11,7 +11,7 @@
 #include "libblade/feather.hpp"
 #include "libblade/film.hpp"
 #include "libblade/random.hpp"
-#include "libblade/risk.hpp"
+#include "libblade/width.hpp"
 
 using namespace libblade;
 
@@ -233,29 +233,12 @@ TEST_CASE("depths are fully plastic, in inverse proportion to hardness", "[scori
     expect_close(shallow.blade_depth / shallow.roll_depth, 12.0 / 5.5, 0.02, "indentation split");
 }
 
-TEST_CASE("a plate lifted in its middle stands off as a beam does", "[scoring]") {
-    // Beam E I under load w on a flat rigid bed, lifted by u: from the place where it stands off EI y'''' = - w with y = y' =
-    // y'' = 0, and y' = 0 again in the middle. By steps, for a shear force at the start that makes it so.
-    const double EI = 0.7, w = 3.0, a = 2.0;
-    const auto end = [&](double shear) {
-        double y = 0.0, slope = 0.0;
-        constexpr int n = 20000;
-        for (int k = 0; k < n; ++k) {  // curvature = (shear s - w s^2 / 2) / EI, midpoints
-            const double s = a * (k + 0.5) / n, ds = a / n;
-            slope += 0.5 * ds * (shear * s - 0.5 * w * s * s) / EI;
-            y += ds * slope;
-            slope += 0.5 * ds * (shear * s - 0.5 * w * s * s) / EI;
-        }
-        return std::pair{y, slope};
-    };
-    const double s0 = end(0.0).second, s1 = end(1.0).second, shear = -s0 / (s1 - s0);
-    expect_close(end(shear).first, w * std::pow(a, 4) / (72.0 * EI), 1e-6, "u = w a^4 / (72 EI)");
-    // EI of an edge about as broad as it stands off, D a: the length in the fate.
+TEST_CASE("a propped blade stands off over the length on which it weighs as much", "[scoring]") {
     const Mouth m = usual_mouth();
     const ParticleFate f = particle_fate(m, sphere(200e-6, 0.2), 200e-6);
-    const double half = 0.5 * f.streak_width;
-    expect_close(f.lift, m.line_load * std::pow(half, 4) / (72.0 * m.stiffness * half), 1e-12, "stands off");
-    expect_close(f.force, m.line_load * half, 1e-12, "under the load over that length");
+    expect_close(f.force, m.line_load * std::cbrt(72.0 * m.stiffness * f.lift / m.line_load), 1e-12, "force");
+    expect_close(f.streak_width, 1.12 * std::cbrt(72.0 * m.stiffness * f.lift / m.line_load), 1e-12, "streak");
+    expect_close(f.streak_width, 2.0 * stand_off(m.stiffness, m.line_load, f.lift), 1e-12, "the same");
 }
 
 TEST_CASE("large particles prop the blade up, small ones are pressed in", "[scoring]") {

@@ -1,8 +1,12 @@
 #include "libblade/width.hpp"
 
+#include <Eigen/Cholesky>
 #include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
 #include <limits>
 #include <numbers>
+#include <vector>
 
 #include "expect.hpp"
 #include "libblade/error.hpp"
@@ -180,4 +184,59 @@ TEST_CASE("loads that cannot be found say so", "[width]") {
     none.width = 1.0, none.holder_bow = std::numeric_limits<double>::quiet_NaN();
     CHECK_THROWS_AS(width_profile(none, 5), InvalidInput);
     CHECK_THROWS_AS(floating_holder_loads(shape, 5, 12e-3, 0.0, 1e-4, linear), InvalidInput);
+}
+
+TEST_CASE("a blade lifted at one place stands off as Levy's plate does", "[width]") {
+    // The edge of a clamped plate answers a load of wave length l with 3 D / L^3 times wave_stiffening(l) (Timoshenko &
+    // Woinowsky-Krieger 1959, ch. 6; width.hpp). Pressed on a flat roll by N per width and lifted by u at one place: no
+    // load where it stands off, no gap where it carries. Active sets on a periodic edge.
+    constexpr int n = 512, middle = n / 2;
+    constexpr double period = 0.25, L = 12e-3, D = 0.149, dy = period / n, N = 100.0;
+    std::vector<double> wave(n), row(n);
+    wave[0] = 1.0;
+    for (int k = 1; k <= n / 2; ++k) wave[k] = wave[(n - k) % n] = wave_stiffening(period / k, L, 0.3);
+    for (int i = 0; i < n; ++i) {
+        double sum = 0.0;
+        for (int k = 0; k < n; ++k) sum += wave[k] * std::cos(2.0 * kPi * k * i / n);
+        row[i] = 3.0 * D / (L * L * L) * sum / n;
+    }
+    for (const double u : {10e-6, 25e-6}) {
+        int from = middle - 3, to = middle + 3;  // stands off in between
+        Eigen::VectorXd w = Eigen::VectorXd::Zero(n);
+        bool settled = false;
+        for (int round = 0; round < 100 && !settled; ++round) {
+            std::vector<int> open;
+            for (int i = from; i <= to; ++i)
+                if (i != middle) open.push_back(i);
+            const auto size = static_cast<Eigen::Index>(open.size());
+            Eigen::MatrixXd K(size, size);
+            Eigen::VectorXd rest(size);
+            for (Eigen::Index a = 0; a < size; ++a) {
+                for (Eigen::Index b = 0; b < size; ++b) K(a, b) = row[std::abs(open[a] - open[b])];
+                rest[a] = -N - row[std::abs(open[a] - middle)] * u;
+            }
+            const Eigen::VectorXd free = K.ldlt().solve(rest);
+            w.setZero();
+            w[middle] = u;
+            for (Eigen::Index a = 0; a < size; ++a) w[open[a]] = free[a];
+            const auto load = [&](int at) {  // on the roll
+                double sum = N;
+                for (int i = from; i <= to; ++i) sum += row[std::abs(at - i)] * w[i];
+                return sum;
+            };
+            settled = load(from - 1) >= 0.0 && load(to + 1) >= 0.0;
+            if (!settled) --from, ++to;
+        }
+        REQUIRE(settled);
+        double force = N;
+        for (int i = from; i <= to; ++i) force += row[std::abs(middle - i)] * w[i];
+        force *= dy;
+        INFO("lift " << u);
+        expect_close(stand_off(D, N, u), 0.5 * (to - from + 1) * dy, 0.05, "half a step of 0.5 mm either way");
+        double furthest = 0.0;  // from the beam's line
+        for (int i = from; i <= to; ++i)
+            furthest = std::max(furthest, std::abs(w[i] - stand_off_height(u, stand_off(D, N, u), dy * (i - middle))));
+        CHECK(furthest < 0.05 * u);
+        expect_close(0.91 * N * std::cbrt(72.0 * D * u / N), force, 0.03, "as width.hpp and scoring.hpp have it");
+    }
 }

@@ -30,7 +30,7 @@ FLOORS = [
     {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat", "ink_flow"},
     {"nip"},
     {"wear", "roll_wear", "feather", "scoring", "lines", "print", "tracing"},
-    {"case_file", "schema", "sweep", "window", "risk"},
+    {"case_file", "schema", "sweep", "window", "risk", "evaluate"},
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 
@@ -56,6 +56,7 @@ SIDEWAYS = {
     ("tip_outline", "blade"),
     ("scoring", "feather"),
     ("risk", "sweep"),
+    ("evaluate", "sweep"),
     ("lines", "print"),
     ("lines", "roll_wear"),
     ("tracing", "lines"),

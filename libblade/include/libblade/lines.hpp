@@ -14,8 +14,8 @@
 //   worn band      the blade is worn to fit, the film stays, the cells have lost volume (roll_wear.hpp)
 //   plugged        a share of the cells' ink is missing
 //   handling mark  a dent is a closed pocket and comes out full, + fill x depth; a rub has crushed cells, - share of their ink
-//   propped        the blade stands off by u (1 - s)^3 (1 + 3 s), s = |y| / a, a = (72 D u / N)^(1/3) each side (own: beam lifted
-//                  in its middle; a plate's edge is about a beam a wide), and passes what the film solver gives at that gap
+//   propped        the blade stands off about the particle (stand_off in width.hpp) and passes what the film solver gives at that
+//                  gap
 //   riding         the riding state's film everywhere
 //   run-out        the film while the roll comes and goes by half the indicator reading, phase by phase, facet kept
 //   lodged         lifts like a propped blade; or dried ink behind the edge wipes ink off and leaves it in two beads beside

@@ -6,6 +6,7 @@
 // the branches are followed with, give the same dF/dy (tests).
 #pragma once
 
+#include <cstdint>
 #include <span>
 #include <string>
 #include <vector>
@@ -19,11 +20,15 @@ struct NipGradient {
     std::vector<std::string> fields;
     /// d(output)/d(field), SI, in the members that hold the outputs; NaN for what step, run-out and the other branch would give.
     std::vector<OperatingPoint> by;
+    /// Outputs, as bits in the order of numbers(), that have a corner here by the field, within 1e-5 of its value: their slope
+    /// is that towards larger values.
+    std::vector<std::uint64_t> corners;
+    [[nodiscard]] bool has_corner(std::size_t field, double OperatingPoint::*output) const noexcept;
     Convergence convergence;
 };
 
-/// Throws InvalidInput on a field that is no number or that the case does not have. At a switch (a flag, the end of a table,
-/// a facet that is just worn through) the slope is that of the smooth piece the point lies on, or a mean of both.
+/// Throws InvalidInput on a field that is no number or that the case does not have. At a corner of the residuals themselves
+/// (the end of a table, a facet that is just worn through) the unknowns' own slopes are a mean of both sides.
 [[nodiscard]] NipGradient gradient(const Case& nip_case, std::span<const std::string> fields,
                                    const NipOptions& options = {});
 

@@ -48,6 +48,15 @@ struct WidthProfile {
 /// where fewer than eight places fall on a wave length.
 [[nodiscard]] WidthProfile width_profile(const WidthShape& shape, std::size_t places);
 
+/// Half the length over which a blade of plate stiffness D [N m] under a line load N [N/m] stands off the roll when it is
+/// lifted by u [m] at one place of its edge, 0.56 (72 D u / N)^(1/3) [m]: a plate on a bed on which it weighs N. Lengths go as
+/// (D u / N)^(1/3), since a beam lifted in its middle stands off over (72 E I u / N)^(1/4) and a plate's edge is about a beam as
+/// wide as that; the number is Levy's plate's with one-sided contact (own, tests), within 2 % up to a free length.
+[[nodiscard]] double stand_off(double stiffness, double line_load, double lift) noexcept;
+/// The blade's height over the roll there [m], at y [m] from that place: u (1 - s)^3 (1 + 3 s), s = y / half length, the beam's
+/// own line; Levy's plate keeps within 0.03 u of it.
+[[nodiscard]] double stand_off_height(double lift, double half_length, double y) noexcept;
+
 /// Line load [N/m] of a strip at an interference > 0 [m], rising. Not called at or below 0, where the strip is lifted
 /// off.
 using LoadOfInterference = std::function<double(double)>;

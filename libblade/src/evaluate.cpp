@@ -1,0 +1,110 @@
+#include "libblade/evaluate.hpp"
+
+#include <algorithm>
+#include <limits>
+#include <vector>
+
+#include "libblade/error.hpp"
+#include "libblade/nip_gradient.hpp"
+#include "libblade/parameters.hpp"
+#include "sweep_threads.hpp"
+
+namespace libblade {
+
+namespace {
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+/// The fields of a row, in their order, can all be set and are all there at the end.
+void refuse_bad_fields(const Case& base, std::span<const std::string> fields) {
+    std::vector<Problem> problems;
+    if (fields.empty()) problems.push_back({"fields", "none", "at least one field must be given"});
+    Case trial = base;
+    for (std::size_t k = 0; k < fields.size(); ++k) {
+        const Field* field = find_field(fields[k]);
+        if (field == nullptr || field->kind != FieldKind::number) {
+            problems.push_back(
+                {fields[k], "", field == nullptr ? "is not a known field" : "is a choice, not a number"});
+            continue;
+        }
+        if (std::count(fields.begin(), fields.end(), fields[k]) > 1)
+            problems.push_back({fields[k], "twice", "can be given once"});
+        const double now = get_number(trial, fields[k]);
+        try {
+            set_number(trial, fields[k], now == now ? now : 0.5 * (field->usual_min + field->usual_max));
+        } catch (const InvalidInput& bad) {
+            problems.insert(problems.end(), bad.problems().begin(), bad.problems().end());
+        }
+    }
+    if (problems.empty())
+        for (const std::string& field : fields)
+            if (!has_field(trial, field))
+                problems.push_back({field, "", "is taken away by another field that is given"});
+    if (!problems.empty()) throw InvalidInput(std::move(problems));
+}
+
+/// Leaves out what no output reads.
+NipOptions needed(const EvaluateOptions& options, std::span<double OperatingPoint::*const> outputs, FlowTables& own) {
+    using P = OperatingPoint;
+    const auto reads = [&](std::initializer_list<double P::*> members) {
+        return std::any_of(outputs.begin(), outputs.end(), [&](double P::*output) {
+            return std::find(members.begin(), members.end(), output) != members.end();
+        });
+    };
+    NipOptions nip = options.nip;
+    nip.step_response = reads({&P::film_after_step, &P::excess_after_step});
+    nip.run_out = reads({&P::run_out_load, &P::run_out_angle, &P::run_out_tilt, &P::film_over_turn});
+    nip.other_branch = nip.section = false;
+    if (nip.tables == nullptr) nip.tables = &own;
+    return nip;
+}
+
+void require_size(const char* name, std::size_t size, std::size_t wanted) {
+    if (size != wanted)
+        throw InvalidInput({{name, std::to_string(size), "must hold " + std::to_string(wanted) + " numbers"}});
+}
+
+}  // namespace
+
+std::size_t evaluate(const Case& base, const EvaluateColumns& columns, std::span<const double> values,
+                     const EvaluateResult& out, const EvaluateOptions& options) {
+    refuse_bad_fields(base, columns.fields);
+    const std::size_t fields = columns.fields.size(), outputs = columns.outputs.size(), points = values.size() / fields;
+    require_size("values", values.size(), points * fields);
+    require_size("numbers", out.numbers.size(), points * outputs);
+    require_size("status", out.status.size(), points);
+    const bool slopes = !out.slopes.empty();
+    if (slopes) require_size("slopes", out.slopes.size(), points * outputs * fields);
+    if (slopes) require_size("kinked", out.kinked.size(), points * fields);
+    std::fill(out.numbers.begin(), out.numbers.end(), kNan);
+    std::fill(out.slopes.begin(), out.slopes.end(), kNan);
+    std::fill(out.kinked.begin(), out.kinked.end(), std::uint8_t{0});
+    std::fill(out.status.begin(), out.status.end(), Status::not_run);
+
+    FlowTables own;
+    const NipOptions nip = needed(options, columns.outputs, own);
+    return detail::run_in_threads(points, options.threads, options.progress, [&](std::size_t i) {
+        try {
+            Case c = base;
+            for (std::size_t k = 0; k < fields; ++k) set_number(c, columns.fields[k], values[i * fields + k]);
+            const OperatingPoint point = solve(c, nip);
+            out.status[i] = point.convergence.status;
+            if (!point.convergence.ok()) return;
+            for (std::size_t k = 0; k < outputs; ++k) out.numbers[i * outputs + k] = point.*columns.outputs[k];
+            if (!slopes) return;
+            const NipGradient g = gradient(c, columns.fields, nip);
+            out.status[i] = g.convergence.status;
+            if (!g.convergence.ok()) return;
+            for (std::size_t f = 0; f < fields; ++f) {
+                out.kinked[i * fields + f] = std::any_of(columns.outputs.begin(), columns.outputs.end(),
+                                                         [&](double OperatingPoint::*o) { return g.has_corner(f, o); });
+                for (std::size_t k = 0; k < outputs; ++k)
+                    out.slopes[(i * outputs + k) * fields + f] = g.by[f].*columns.outputs[k];
+            }
+        } catch (const InvalidInput&) {  // each value was good on its own, or this row leaves its range
+            out.status[i] = Status::out_of_range;
+        }
+    });
+}
+
+}  // namespace libblade

@@ -129,7 +129,7 @@ CauseModels on_paper() {
     out.causes[0].lines[1].moves_with_blade = false;
     line.tone = Tone::lighter, line.width = 2e-3, line.repeat = 0.5;
     out.causes[1].lines = {line};
-    for (CauseModel& cause : out.causes) cause.began = {0.5, 0.5, 0.0, 0.0, 0.0};
+    out.causes[0].began = {0.5, 0.5, 0.0, 0.0, 0.0}, out.causes[1].began = {0.1, 0.0, 0.9, 0.0, 0.0};
     return out;
 }
 /// 0.45 each and 0.1 for none.
@@ -243,6 +243,9 @@ TEST_CASE("Bayes' rule by hand", "[tracing]") {
     CHECK(found.evidence[0][0].question == LineQuestion::tone);
     CHECK(std::abs(found.evidence[0][0].log_ratio - std::log(tone_a / ((0.45 * tone_b + 0.1 * 0.5) / 0.55))) < 1e-8);
     CHECK(found.evidence[1][0].log_ratio < -0.5);  // lighter is what B is
+    // The heavier one first, not the first one: likelihoods 0.633 over 0.418, 0.5 over 0.316.
+    seen.tone = doubtful(Tone::darker), seen.moves_with_blade = sure(false);
+    CHECK(trace(models, seen, options).evidence[0][0].question == LineQuestion::moves_with_blade);
 }
 
 TEST_CASE("sizes by hand", "[tracing]") {
@@ -339,6 +342,43 @@ TEST_CASE("the information of a check is what it takes off the entropy", "[traci
             expect_close(check.information, gain(false), 1e-9, "unknown"), ++found;
     }
     CHECK(found == 2);
+}
+
+TEST_CASE("asking again how it began is worth what is left in doubt", "[tracing]") {
+    const CauseModels models = on_paper();
+    const TracingOptions options = even_two();
+    Observation seen;
+    seen.began = doubtful(Onset::sudden);
+    const auto prior = trace(models, {}, options).prior;
+    const auto say = [](double right, std::size_t truth, std::size_t said) {
+        return truth == said ? right : (1.0 - right) / 4.0;
+    };
+    // joint[h][said for sure], over every truth; of the lines that could be anything each truth is as likely.
+    double joint[3][kOnsets] = {}, total = 0.0, after = 0.0;
+    std::vector<double> now(3);
+    const std::size_t place[3] = {0, 1, kNoneOfThese};
+    for (std::size_t h = 0; h < 3; ++h)
+        for (std::size_t truth = 0; truth < kOnsets; ++truth) {
+            const double n = h == 0 ? 2.0 : h == 1 ? 1.0 : 0.0;
+            const double odds = h < 2 ? models.causes[h].began[truth] : 0.0;
+            const double share = (n * odds + 0.2) / (n + 1.0) * say(0.7, truth, 0);
+            for (std::size_t j = 0; j < kOnsets; ++j) {
+                const double p = prior[place[h]] * share * say(0.95, truth, j);
+                joint[h][j] += p, now[h] += p, total += p;
+            }
+        }
+    for (std::size_t j = 0; j < kOnsets; ++j) {
+        std::vector<double> then = {joint[0][j], joint[1][j], joint[2][j]};
+        const double sum = then[0] + then[1] + then[2];
+        for (double& p : then) p /= sum;
+        after += sum / total * entropy(then);
+    }
+    for (double& p : now) p /= total;
+    const Tracing traced = trace(models, seen, options);
+    for (std::size_t h = 0; h < 3; ++h) expect_close(traced.probability[place[h]], now[h], 1e-9, "posterior");
+    for (const Check& check : next_checks(models, seen, options))
+        if (check.question == LineQuestion::began)
+            expect_close(check.information, entropy(now) - after, 1e-9, "asked again");
 }
 
 TEST_CASE("the information of a check equals the mean of the entropies that traces leave", "[tracing]") {

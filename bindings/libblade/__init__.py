@@ -70,6 +70,7 @@ from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._lines import Line, LineSignature, line_causes, lines
+from libblade._observation import Observation
 from libblade._particles import (
     Filter,
     InkLoop,
@@ -145,6 +146,7 @@ from libblade._print import (
     print_density,
     tint_density,
 )
+from libblade._roll_care import CareFact, roll_care
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
@@ -164,6 +166,7 @@ from libblade._scoring_map import scoring_map
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
+from libblade._tracing import CauseModels, Evidence, NextCheck, TracedCause, Tracing, trace
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
@@ -180,8 +183,10 @@ __all__ = [
     "BladeShape",
     "BranchCurve",
     "BranchDiagram",
+    "CareFact",
     "CarreauYasuda",
     "Case",
+    "CauseModels",
     "CellFlow",
     "CellsUnderFacet",
     "ClassRisk",
@@ -192,6 +197,7 @@ __all__ = [
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
+    "Evidence",
     "Facet",
     "FacetGrowth",
     "FeatherIndex",
@@ -217,8 +223,10 @@ __all__ = [
     "Margins",
     "Mouth",
     "Nearest",
+    "NextCheck",
     "NipFunction",
     "NotSolved",
+    "Observation",
     "OperatingPoint",
     "OutlineEvent",
     "Output",
@@ -250,6 +258,8 @@ __all__ = [
     "TaylorWedge",
     "Tip",
     "TipFilm",
+    "TracedCause",
+    "Tracing",
     "TwoMaps",
     "Uncertain",
     "ValidityFlag",
@@ -345,6 +355,7 @@ __all__ = [
     "process_window",
     "read_particles",
     "riding_onset",
+    "roll_care",
     "roll_wear",
     "run_in_once",
     "save_sweep",
@@ -363,6 +374,7 @@ __all__ = [
     "taylor_wedge",
     "tint_density",
     "tip_film",
+    "trace",
     "two_maps",
     "wear",
     "with_actuator",

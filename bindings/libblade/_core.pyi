@@ -12,6 +12,7 @@ import numpy.typing
 
 __all__: list[str] = [
     "Case",
+    "CauseModels",
     "LineContext",
     "NipOptions",
     "PrintLaw",
@@ -22,6 +23,7 @@ __all__: list[str] = [
     "bend_dry",
     "branches",
     "case_schema",
+    "cause_models",
     "cell_flow",
     "cells_under_facet",
     "check",
@@ -58,6 +60,7 @@ __all__: list[str] = [
     "line_context",
     "line_load_of",
     "line_print",
+    "line_questions",
     "line_sizes",
     "load_case",
     "load_curve",
@@ -84,6 +87,7 @@ __all__: list[str] = [
     "scoring_defaults",
     "scoring_names",
     "shear_viscosity",
+    "size_range",
     "sliver_source",
     "solids_table",
     "solve",
@@ -96,9 +100,11 @@ __all__: list[str] = [
     "tip_film",
     "tip_thickness",
     "to_si",
+    "trace",
     "trace_branches",
     "unit_of_suffix",
     "unusual",
+    "usual_priors",
     "version",
     "wear",
     "wear_cut",
@@ -180,6 +186,10 @@ class LineContext:
     @property
     def roll_turn(self) -> float: ...
 
+class CauseModels:
+    @property
+    def seen_shares(self) -> list[float]: ...
+
 def advance_for(
     interference: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
@@ -204,6 +214,17 @@ def bend_dry(
 ) -> dict[str, typing.Any]: ...
 def branches() -> list[str]: ...
 def case_schema() -> str: ...
+def cause_models(
+    context: LineContext,
+    law: PrintLaw,
+    *,
+    sure: typing.SupportsFloat | typing.SupportsIndex,
+    doubtful: typing.SupportsFloat | typing.SupportsIndex,
+    size: typing.SupportsFloat | typing.SupportsIndex,
+    samples: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    most_tries: typing.SupportsInt | typing.SupportsIndex,
+) -> CauseModels: ...
 def cell_flow(
     case: Case,
     land_gap: typing.SupportsFloat | typing.SupportsIndex,
@@ -385,6 +406,7 @@ def line_load_of(
 def line_print(
     cause: str, sizes: dict[str, typing.Any], context: LineContext, law: PrintLaw
 ) -> dict[str, typing.Any]: ...
+def line_questions() -> dict[str, typing.Any]: ...
 def line_sizes() -> dict[str, typing.Any]: ...
 def load_case(file_name: str) -> Case: ...
 def load_curve(
@@ -542,6 +564,7 @@ def shear_viscosity(
     shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     temperature: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
+def size_range(question: str) -> tuple[float, float]: ...
 def sliver_source(
     specific_wear: typing.SupportsFloat | typing.SupportsIndex,
     asperity_load: typing.SupportsFloat | typing.SupportsIndex,
@@ -615,6 +638,17 @@ def tip_film(
 ) -> dict[str, typing.Any]: ...
 def tip_thickness(case: Case) -> float: ...
 def to_si(value: typing.SupportsFloat | typing.SupportsIndex, given: str, unit: str, name: str) -> float: ...
+def trace(
+    models: CauseModels,
+    observation: dict[str, typing.Any],
+    priors: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(12)"],
+    none_share: typing.SupportsFloat | typing.SupportsIndex,
+    effort: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(10)"],
+) -> tuple[list[typing.Any], list[typing.Any]]:
+    """
+    Hypotheses, most probable first: name, probability, prior, evidence as (question, ln ratio); and the checks left: question, bits, bits per effort, expected answers and sizes by hypothesis.
+    """
+
 def trace_branches(
     case: Case,
     field: str,
@@ -625,6 +659,7 @@ def trace_branches(
 ) -> tuple[list[typing.Any], tuple[str, float, float, int, str]]: ...
 def unit_of_suffix(suffix: str, unit: str) -> str: ...
 def unusual(case: Case) -> list[typing.Any]: ...
+def usual_priors() -> dict[str, typing.Any]: ...
 def wear(
     case: Case,
     schedule: collections.abc.Sequence[

@@ -36,6 +36,7 @@ void bind_feather(py::module_& module);
 void bind_scoring(py::module_& module);
 void bind_print(py::module_& module);
 void bind_lines(py::module_& module);
+void bind_tracing(py::module_& module);
 void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
 void bind_evaluate(py::module_& module);

@@ -26,6 +26,7 @@ PYBIND11_MODULE(_core, module) {
     bind_scoring(module);
     bind_print(module);
     bind_lines(module);
+    bind_tracing(module);
     bind_cell_flow(module);
     bind_ink_flow(module);
     bind_schema(module);

@@ -46,6 +46,10 @@ def risk(**more) -> lb.ScoringRisk:
     return lb.scoring(CASE, lb.example_particles(), lb.InkLoop(filter=lb.Filter("50 um")), **more)
 
 
+def traced() -> lb.Tracing:
+    return lb.trace(lb.Observation(tone="darker"), lb.CauseModels(CASE, samples=20))
+
+
 @pytest.fixture(scope="module")
 def maps() -> lb.TwoMaps:
     return lb.two_maps(CASE, FIELDS, LIMITS)
@@ -62,11 +66,18 @@ VALUES = {
     "CarreauYasuda": lambda: lb.CarreauYasuda(
         zero_shear_viscosity=0.1, infinite_shear_viscosity=0.03, time_constant=1e-4
     ),
+    "CareFact": lambda: lb.roll_care()[0],
     "Case": lambda: CASE,
+    "CauseModels": lambda: lb.CauseModels(CASE, samples=20),
     "CellFlow": lambda: lb.cell_flow(CASE, 1e-6, resolution=12),
     "CellsUnderFacet": lambda: lb.cells_under_facet(CASE, 2e-4, [2e-6, 1e-6], resolution=8, phases=3),
     "Convergence": lambda: lb.solve(CASE).convergence,
     "Cross": lambda: lb.Cross(zero_shear_viscosity="60 mPa s", infinite_shear_viscosity="30 mPa s", time_constant=1e-4),
+    "Observation": lambda: lb.Observation(tone="darker", width="0.4 mm", patchy="probably no"),
+    "Tracing": traced,
+    "TracedCause": lambda: traced().causes[0],
+    "NextCheck": lambda: traced().checks[0],
+    "Evidence": lambda: traced().causes[0].evidence[0],
     "DensityLaw": lambda: lb.density_law("1.2 um", 1.4),
     "Line": lambda: lb.lines(CASE, "blade_nick")["blade_nick"],
     "LineSignature": lambda: lb.lines(CASE, "riding")["riding"].signature,
@@ -177,7 +188,7 @@ def same(a, b) -> bool:
         equal = len(a) == len(b) and all(map(same, a, b))
     elif isinstance(a, BaseException):
         equal = str(a) == str(b) and same((a.args, vars(a)), (b.args, vars(b)))
-    elif isinstance(a, lb.Case | Component | str | int | None):
+    elif isinstance(a, lb.Case | lb.CauseModels | Component | str | int | None):
         equal = a == b
     else:
         equal = same(vars(a), vars(b))

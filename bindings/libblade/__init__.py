@@ -125,14 +125,19 @@ from libblade._print import (
     tint_density,
 )
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
+from libblade._samples import Dominant
 from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
+from libblade._sensitivity import Sensitivity, sensitivity
+from libblade._spread import Distribution, Lognormal, Normal, Triangular, Uniform, usual_spread
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
+from libblade._uncertainty import Quantiles, Uncertainty, uncertainty, uncertainty_along
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
+from libblade._window_probability import WindowProbability, window_probability
 
 __version__: str = _core.version
 
@@ -154,6 +159,8 @@ __all__ = [
     "Cross",
     "CurveLimit",
     "DensityLaw",
+    "Distribution",
+    "Dominant",
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
@@ -174,9 +181,11 @@ __all__ = [
     "Line",
     "LineSignature",
     "LoadCurve",
+    "Lognormal",
     "Margins",
     "Nearest",
     "NipFunction",
+    "Normal",
     "NotSolved",
     "OperatingPoint",
     "OutlineEvent",
@@ -187,6 +196,7 @@ __all__ = [
     "PrintLaw",
     "Problem",
     "ProcessWindow",
+    "Quantiles",
     "RidingOnset",
     "Roll",
     "RollWear",
@@ -194,6 +204,7 @@ __all__ = [
     "ScheduleStep",
     "Screw",
     "Section",
+    "Sensitivity",
     "Setting",
     "Side",
     "SliverSource",
@@ -204,12 +215,16 @@ __all__ = [
     "TaylorWedge",
     "Tip",
     "TipFilm",
+    "Triangular",
     "TwoMaps",
+    "Uncertainty",
+    "Uniform",
     "ValidityFlag",
     "ViscosityBand",
     "WalkerFetsko",
     "WearEvent",
     "WearHistory",
+    "WindowProbability",
     "WornProfile",
     "across_width",
     "advice",
@@ -288,6 +303,7 @@ __all__ = [
     "roll_wear",
     "run_in_once",
     "save_sweep",
+    "sensitivity",
     "setting_table",
     "shear_viscosity",
     "sliver_source",
@@ -300,7 +316,11 @@ __all__ = [
     "tint_density",
     "tip_film",
     "two_maps",
+    "uncertainty",
+    "uncertainty_along",
+    "usual_spread",
     "wear",
+    "window_probability",
     "with_actuator",
     "worn_engraving",
 ]

@@ -11,7 +11,7 @@ import numpy as np
 from libblade._case import Case
 from libblade._errors import NotSolved, refuse
 from libblade._evaluate import _names
-from libblade._point import OUTPUTS
+from libblade._point import OUTPUTS, _Same
 from libblade._progress import Progress
 from libblade._samples import Dominant, Rng, by_path, check_samples, generator, solve_rows, strongest
 from libblade._spread import Distribution, Spread, statistics, uncertain_inputs
@@ -19,7 +19,7 @@ from libblade._units import Floats
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Sensitivity:
+class Sensitivity(_Same):
     """Sobol' indices of one output: shares of its variance; k inputs."""
 
     case: Case

@@ -277,10 +277,10 @@ def usual_spread(case: Case) -> dict[str, Distribution]:
     """How far the inputs of a case usually are from the truth (one sigma), for the fields that it states.
 
     Line load (or what presses the blade) 40 %, since it is seldom measured; set angle 1.5 deg; extension 0.5 mm; viscosity at
-    high shear a factor of 2.5, not above that at rest; land roughness and wall width 30 %; specific wear of blade and roll
-    factors of 5 and 10; friction 0.075; cell volume or depth 7.5 %, which is what methods differ by; run-out 10 um. Every
-    distribution names its ``source``; none is published. Inputs are taken to be independent. Change, drop or add what is
-    known better: the result is a dict by field path.
+    high shear a factor of 2.5, not above that at rest; land roughness and wall width 30 %; friction 0.075; cell volume or depth
+    7.5 %, which is what methods differ by; run-out 10 um; specific wear of blade and roll factors of 5 and 10; a factor of 10
+    on the asperities' ratio, which stands for product and ratio together. Every distribution names its ``source``; none is
+    published. Inputs are taken to be independent. Change, drop or add what is known better: the result is a dict by field path.
     """
     require_case(case)
     viscosity: dict[str, Any] = {"factor": 2.5, "source": _MEMORY}
@@ -297,6 +297,7 @@ def usual_spread(case: Case) -> dict[str, Distribution]:
         "ink.rheology.consistency": Lognormal(**viscosity),
         "ink.rheology.infinite_shear_viscosity": Lognormal(**viscosity, high=rest),
         "roll.land_roughness": Lognormal(relative=0.3, source=_MEMORY),
+        "roll.asperity_ratio": Lognormal(factor=10.0, source=_MEMORY),
         "roll.engraving.wall_width": Lognormal(relative=0.3, source=_MEMORY),
         "roll.engraving.cell_volume": Lognormal(relative=0.075, source=_PRACTICE),
         "roll.engraving.cell_depth": Lognormal(relative=0.075, source=_PRACTICE),
@@ -306,6 +307,8 @@ def usual_spread(case: Case) -> dict[str, Distribution]:
         "roll.specific_wear": Lognormal(factor=10.0, source=_ASSUMED),
     }
     stated = {path: value for path in usual if isinstance(value := case.get(path), float)}
+    if "roll.asperity_ratio" in stated and case.get("roll.bearing_curve.0.gap") is not None:  # measured instead
+        del stated["roll.asperity_ratio"]
     return {path: one for path, one in usual.items() if path in stated and (stated[path] > 0.0 or _stands_at_0(one))}
 
 

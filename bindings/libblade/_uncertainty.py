@@ -11,7 +11,7 @@ import numpy as np
 from libblade._case import Case
 from libblade._evaluate import _CONVERGED, _names
 from libblade._lazy import lazy
-from libblade._point import OUTPUTS, STATUSES
+from libblade._point import OUTPUTS, STATUSES, _Same
 from libblade._progress import Progress
 from libblade._samples import (
     Dominant,
@@ -50,7 +50,7 @@ class Quantiles(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Uncertainty:
+class Uncertainty(_Same):
     """Outputs over samples of the uncertain inputs, which are taken to be independent."""
 
     case: Case
@@ -107,7 +107,7 @@ def uncertainty(
     ``method``: scrambled Sobol' points (``samples`` a power of two; Owen 1998), a Latin hypercube (McKay, Beckman & Conover
     1979) or independent draws. The same ``rng`` gives the same numbers, to the bit, with any number of threads. Samples that
     are not solved stay in the dataset and are counted; quantiles say of how many samples they are, and between what those of
-    all lie.
+    all lie. What the equations themselves leave out is not in it.
 
     Needs SciPy: pip install "libblade[statistics]". Raises InvalidInput on bad names, distributions and options.
     """

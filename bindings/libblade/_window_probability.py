@@ -12,7 +12,7 @@ import numpy as np
 from libblade._case import Case, require_case
 from libblade._errors import InvalidInput, refuse
 from libblade._lazy import lazy
-from libblade._point import OUTPUTS
+from libblade._point import OUTPUTS, _Same
 from libblade._progress import Progress
 from libblade._samples import Rng, about_case, about_output, around, by_path
 from libblade._spread import Distribution, Spread
@@ -26,7 +26,7 @@ else:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class WindowProbability:
+class WindowProbability(_Same):
     """Probability that a setting keeps every limit, over set angle and load."""
 
     dataset: xr.Dataset

@@ -226,6 +226,7 @@ def test_it_equals_itself_and_not_another(name, request):
         "Case": lambda: other,
         "Tip": lambda: other.tip,
         "Ink": lambda: other.ink,
+        "Uncertainty": uncertain,  # of other draws
     }[name]()
     assert value != different
     assert not same(value, different)

@@ -14,7 +14,7 @@ from libblade._case import Case, require_case
 from libblade._errors import NotSolved, one_of, refuse
 from libblade._fields import FIELDS, Field, find
 from libblade._lazy import lazy
-from libblade._point import OUTPUTS, STATUSES, solve
+from libblade._point import OUTPUTS, STATUSES, _Same, solve
 from libblade._progress import Progress, reporting
 from libblade._units import Floats, field_value, gather, is_quantity, resolve
 
@@ -182,8 +182,8 @@ def _raise_failure(case: Case, paths: list[str], row: Floats, start: str) -> Non
     raise NotSolved(f"not solved at {told} ({point.convergence})", point)
 
 
-@dataclass(frozen=True)
-class NipFunction:
+@dataclass(frozen=True, eq=False)
+class NipFunction(_Same):
     """A case as a function of a few numbers. Call it with x of shape (k,) or (n, k).
 
     The shapes are those that general-purpose libraries expect: ``scipy.optimize`` (``f(x)``, ``jac(x)``, ``value_and_jacobian``

@@ -54,7 +54,9 @@ def test_numbers_of_the_nip_reach_the_line(case):
     assert found["blocked_supply"].ink == pytest.approx(point.ink_carried - 0.4 * cells, rel=1e-9, abs=0.0)
     assert found["leaking_end_seal"].ink == pytest.approx(point.ink_carried + 6e-6, rel=1e-9, abs=0.0)
     D = 205e9 * 0.2e-3**3 / (12 * (1 - 0.29**2))
-    assert found["propped_blade"].place[-1] == pytest.approx((72 * D * 2e-6 / point.line_load) ** (1 / 3), rel=1e-9)
+    assert found["propped_blade"].place[-1] == pytest.approx(
+        0.56 * (72 * D * 2e-6 / point.line_load) ** (1 / 3), rel=1e-9
+    )
     film = lb.tip_film(
         case,
         effective_angle=point.bedded_angle,

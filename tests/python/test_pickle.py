@@ -87,6 +87,7 @@ VALUES = {
     "FacetGrowth": lambda: lb.facet_growth(0.2e-3, [1e-5, 1e-3], angle="30 deg"),
     "HertzLine": lambda: lb.hertz_line([100.0, 200.0], radius=0.1, modulus=1e11),
     "Ink": lambda: CASE.ink,
+    "NipFunction": lambda: lb.as_function(CASE, ["setting.line_load"], "film_on_lands"),
     "InkFit": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law"),
     "InvalidInput": lambda: raised(lambda: CASE.replace({"setting.line_load": -1.0, "ink.viscosity": "5 mm"})),
     "LibbladeWarning": lambda: lb.LibbladeWarning("unusual"),

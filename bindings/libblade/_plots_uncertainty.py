@@ -139,7 +139,9 @@ def plot_tornado(result: Uncertainty, name: str | None = None, ax: Axes | None =
             )
         axes.axvline(0.0, color=GREY, lw=0.8)
         axes.set_yticks(range(len(order)), [_words(path) for path in order])
-        axes.set(xlim=(-1.2, 1.2), xlabel="rank correlation [-]: left less, right more with more of the input")
+        axes.set(
+            xlim=(-1.2, 1.2), xlabel="rank correlation [-]\nmore of the input: less to the left, more to the right"
+        )
         axes.set_title(f"{_name(name).capitalize()}:\nwhat it hangs on")
     return axes
 
@@ -219,7 +221,9 @@ def _by_total(result: object) -> Any:
     return np.argsort(-result.total, kind="stable")
 
 
-def plot_probability(result: WindowProbability, ax: Axes | None = None, *, colorbar: bool = True) -> Axes:
+def plot_probability(
+    result: WindowProbability, ax: Axes | None = None, *, colorbar: bool = True, title: str | None = None
+) -> Axes:
     """How probable it is that a setting keeps every limit, as filled contours over set angle and load.
 
     The line of the asked confidence is drawn strong; the recommended setting is a cross, filled where it reaches that.
@@ -253,11 +257,11 @@ def plot_probability(result: WindowProbability, ax: Axes | None = None, *, color
         axes.plot([angle], [load], clip_on=False, zorder=7, **mark)
         handles.append(line_of([], [], label=word, **mark))
         axes.set(xlabel=x_label, ylabel=y_label, xlim=(x.min(), x.max()), ylim=(y.min(), y.max()))
-        axes.set_title("Probability that every limit holds")
+        axes.set_title(title if title is not None else "Probability that every limit holds")
         if colorbar:
             bar = axes.figure.colorbar(filled, ax=axes, pad=0.02, ticks=levels[::2], format="%.1f")
             bar.set_label(f"share of {result.samples} samples [-]")
-        axes.legend(handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2)
+        axes.legend(handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14))
     return axes
 
 

@@ -19,6 +19,7 @@ from libblade._sweep import _axes, _dimension_names
 from libblade._units import Floats
 
 METHODS = ("sobol", "latin_hypercube", "random")
+_NOISE = 1e-6  # relative
 Rng = int | np.random.Generator | None
 
 
@@ -38,6 +39,11 @@ def strongest(by: dict[str, float]) -> str | None:
     """The key of the largest finite value."""
     finite = {path: value for path, value in by.items() if np.isfinite(value)}
     return max(finite, key=lambda path: finite[path]) if finite else None
+
+
+def moves(values: Floats) -> bool:
+    """Whether finite values differ by more than a solver's tolerance."""
+    return bool(np.ptp(values) > _NOISE * np.max(np.abs(values)))
 
 
 def unit_samples(dimensions: int, samples: int, method: str, rng: Rng) -> Floats:

@@ -13,7 +13,7 @@ from libblade._errors import NotSolved, refuse
 from libblade._evaluate import _names
 from libblade._point import OUTPUTS, _Same
 from libblade._progress import Progress
-from libblade._samples import Dominant, Rng, by_path, check_samples, generator, solve_rows, strongest
+from libblade._samples import Dominant, Rng, by_path, check_samples, generator, moves, solve_rows, strongest
 from libblade._spread import Distribution, Spread, statistics, uncertain_inputs
 from libblade._units import Floats
 
@@ -100,8 +100,8 @@ def sobol_indices(function: Callable[[Floats], Floats], laws: Sequence[_Law], sa
     # The points of a block differ in one input at a time: first and last are independent draws.
     deviation = float(np.std(whole[:, [0, -1]]))
     nothing = np.full(k, np.nan)
-    if np.ptp(whole) == 0.0:
-        return Indices(nothing, nothing, nothing, nothing, len(whole), missing, 0.0)
+    if not moves(whole):
+        return Indices(nothing, nothing, nothing, nothing, len(whole), missing, deviation)
     seed = int(random.integers(1, 2**31))  # SALib takes 0 for none
     found = analyze(problem, whole.ravel(), calc_second_order=False, num_resamples=200, seed=seed)
     s1, s1_conf, st, st_conf = (np.asarray(found[name], dtype=float) for name in ("S1", "S1_conf", "ST", "ST_conf"))

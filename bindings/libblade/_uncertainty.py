@@ -21,6 +21,7 @@ from libblade._samples import (
     about_output,
     around,
     by_path,
+    moves,
     solve_rows,
     strongest,
     unit_samples,
@@ -140,10 +141,10 @@ def _quantiles(values: Floats) -> Quantiles:
 
 def _rank_correlation(inputs: Sequence[Uncertain], values: Floats, output: Floats) -> dict[str, float]:
     known = np.isfinite(output)
-    moves = known.sum() > 2 and np.ptp(output[known]) > 0.0
+    moved = known.sum() > 2 and moves(output[known])
     spearman = statistics("scipy.stats").spearmanr
     return {
-        one.field.path: float(spearman(values[known, k], output[known]).statistic) if moves else np.nan
+        one.field.path: float(spearman(values[known, k], output[known]).statistic) if moved else np.nan
         for k, one in enumerate(inputs)
     }
 

@@ -334,9 +334,20 @@ def test_what_does_not_move_has_no_indices(case):
     spread = {"blade.specific_wear": lb.Lognormal(factor=3)}
     found = lb.sensitivity(case, spread, "film_on_lands", samples=4, rng=1)
     assert np.isnan(found.total).all()
-    assert found.standard_deviation == 0.0
+    assert found.standard_deviation < 1e-6 * lb.solve(case).film_on_lands
     assert found.dominant is None
-    assert "film_on_lands" not in lb.uncertainty(case, spread, "film_on_lands", samples=4, rng=1).dominant
+    sure = lb.uncertainty(case, spread, "film_on_lands", samples=4, rng=1)
+    assert "film_on_lands" not in sure.dominant
+    assert "does not move" in repr(sure)
+
+
+def test_noise_of_the_solver_is_no_movement(case):
+    """The load is the set one whatever the blade's length, to the solver's tolerance."""
+    spread = {"blade.free_length": lb.Normal(sd="0.5 mm")}
+    sure = lb.uncertainty(case, spread, ["line_load", "effective_angle"], samples=16, rng=1)
+    assert np.ptp(sure.dataset.line_load.values) > 0.0
+    assert list(sure.dominant) == ["effective_angle"]
+    assert lb.sensitivity(case, spread, "line_load", samples=8, rng=1).dominant is None
 
 
 # --- along a field and over the window -------------------------------------------------------------------------------
@@ -413,6 +424,9 @@ def test_fresh_samples_keep_the_limits_at_a_robust_setting(case):
     assert found.robust
     assert found.probability >= 0.95
     assert "least load with at least 95%" in found.summary()
+    assert found.case["setting.line_load"] == found.recommended["line_load"] == 80.0
+    assert found.case["setting.set_angle"] == found.recommended["set_angle"]
+    assert found.case["setting.set_angle"] == pytest.approx(32 * DEG)
     fresh = lb.uncertainty(found.case, spread, "film_after_step", samples=400, method="random", rng=77)
     good = int((fresh.dataset.film_after_step.values <= 0.95e-6).sum())
     # Both shares are drawn: three standard errors of each of 0.95.

@@ -14,7 +14,7 @@ from libblade._errors import InvalidInput, one_of, refuse
 from libblade._evaluate import _CONVERGED, _rows
 from libblade._fields import Field
 from libblade._point import OUTPUTS
-from libblade._spread import Distribution, Spread, Uncertain, statistics, uncertain_inputs
+from libblade._spread import Distribution, Spread, UncertainInput, statistics, uncertain_inputs
 from libblade._sweep import _axes, _dimension_names
 from libblade._units import Floats
 
@@ -77,7 +77,7 @@ def generator(rng: Rng) -> np.random.Generator:
 
 
 def solve_rows(
-    case: Case, inputs: Sequence[Uncertain | Field], names: tuple[str, ...], values: Floats, **options: Any
+    case: Case, inputs: Sequence[UncertainInput | Field], names: tuple[str, ...], values: Floats, **options: Any
 ) -> tuple[Floats, npt.NDArray[np.int8]]:
     """Outputs (n, m) and status (n,) at rows of SI values (n, k)."""
     one_of("start", options["start"], ("resting", "riding"))
@@ -86,7 +86,7 @@ def solve_rows(
     return numbers, status
 
 
-def by_path(inputs: Sequence[Uncertain]) -> dict[str, Distribution]:
+def by_path(inputs: Sequence[UncertainInput]) -> dict[str, Distribution]:
     """Distributions by field path."""
     return {one.field.path: one.distribution for one in inputs}
 
@@ -124,7 +124,7 @@ class Around(NamedTuple):
     """Outputs at every point of a grid, for the same samples of what is uncertain everywhere."""
 
     axes: list[tuple[Field, Floats]]
-    inputs: list[Uncertain]
+    inputs: list[UncertainInput]
     names: tuple[str, ...]
     numbers: Floats
     """(samples, grid..., outputs)."""

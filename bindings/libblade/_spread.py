@@ -228,7 +228,7 @@ def _wide(width: float, item: _Input, told: object) -> float:
 
 
 @dataclass(frozen=True)
-class Uncertain:
+class UncertainInput:
     """One input with its distribution."""
 
     item: _Input
@@ -245,12 +245,12 @@ class Uncertain:
         return self.distribution.at(self.item, self.own if own is None else own)
 
 
-def uncertain_inputs(case: Case, spread: Spread) -> list[Uncertain]:
+def uncertain_inputs(case: Case, spread: Spread) -> list[UncertainInput]:
     """Raises InvalidInput on fields that are unknown, choices or given twice, and on what is no distribution of them."""
     require_case(case)
     if not isinstance(spread, Mapping) or not spread:
         raise refuse("spread", spread, "must map at least one field to a distribution; see usual_spread()")
-    found: list[Uncertain] = []
+    found: list[UncertainInput] = []
     problems: list[tuple[str, str, str]] = []
     for name, distribution in spread.items():
         try:
@@ -260,7 +260,7 @@ def uncertain_inputs(case: Case, spread: Spread) -> list[Uncertain]:
             if any(item.field is other.field for other in found):
                 raise refuse(name, "", "is given twice")
             own = case.get(item.field.path)
-            one = Uncertain(item, distribution, own if isinstance(own, float) else math.nan)
+            one = UncertainInput(item, distribution, own if isinstance(own, float) else math.nan)
             one.marginal()
             found.append(one)
         except InvalidInput as error:

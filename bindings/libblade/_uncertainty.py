@@ -26,7 +26,7 @@ from libblade._samples import (
     strongest,
     unit_samples,
 )
-from libblade._spread import Distribution, Spread, Uncertain, statistics, uncertain_inputs
+from libblade._spread import Distribution, Spread, UncertainInput, statistics, uncertain_inputs
 from libblade._sweep import _dimension_names
 from libblade._units import Floats
 
@@ -139,7 +139,7 @@ def _quantiles(values: Floats) -> Quantiles:
     return Quantiles(p10, p50, p90, 1.0 - missing, between)
 
 
-def _rank_correlation(inputs: Sequence[Uncertain], values: Floats, output: Floats) -> dict[str, float]:
+def _rank_correlation(inputs: Sequence[UncertainInput], values: Floats, output: Floats) -> dict[str, float]:
     known = np.isfinite(output)
     moved = known.sum() > 2 and moves(output[known])
     spearman = statistics("scipy.stats").spearmanr
@@ -150,7 +150,7 @@ def _rank_correlation(inputs: Sequence[Uncertain], values: Floats, output: Float
 
 
 def _samples_dataset(
-    case: Case, inputs: Sequence[Uncertain], names: tuple[str, ...], columns: tuple[Floats, Floats, Any]
+    case: Case, inputs: Sequence[UncertainInput], names: tuple[str, ...], columns: tuple[Floats, Floats, Any]
 ) -> xr.Dataset:
     values, numbers, status = columns
     leaves = _dimension_names([(one.field, values[:, k]) for k, one in enumerate(inputs)])

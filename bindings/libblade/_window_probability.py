@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,7 +14,7 @@ from libblade._lazy import lazy
 from libblade._point import OUTPUTS, _Same
 from libblade._progress import Progress
 from libblade._samples import Rng, about_case, about_output, around, by_path
-from libblade._spread import Distribution, Spread
+from libblade._spread import Distribution, Spread, statistics
 from libblade._units import Floats, gather, si
 from libblade._window import _dimensions, _display, _with_unit, _within
 
@@ -41,7 +40,7 @@ class WindowProbability(_Same):
     """The least load whose probability is at least ``confidence``; without such a setting the most probable one. SI, by
     dimension."""
     probability: float
-    """There: a share of the samples, good to ``standard_error``. It was chosen for being high: fresh samples say a little less
+    """There: a share of the samples, see ``at_least``. It was chosen for being high: fresh samples say a little less
     on average."""
     robust: bool
     """Whether ``probability`` is at least ``confidence``."""
@@ -49,9 +48,12 @@ class WindowProbability(_Same):
     """At the recommended setting."""
 
     @property
-    def standard_error(self) -> float:
-        """Of ``probability`` by independent samples; Sobol' points do better."""
-        return math.sqrt(self.probability * (1.0 - self.probability) / self.samples)
+    def at_least(self) -> float:
+        """What the true probability there exceeds with 95 % confidence, were the samples independent (Clopper & Pearson 1934,
+        Biometrika 26:404); Sobol' points do better."""
+        kept = round(self.probability * self.samples)
+        law = statistics("scipy.stats").beta
+        return float(law.ppf(0.05, kept, self.samples - kept + 1)) if kept else 0.0
 
     @property
     def at_edge(self) -> tuple[str, ...]:
@@ -62,7 +64,7 @@ class WindowProbability(_Same):
     def summary(self) -> str:
         """The recommendation in a few lines."""
         place = ", ".join(f"{dim} {_display(self.dataset[dim], value)}" for dim, value in self.recommended.items())
-        chance = f"{self.probability:.0%} +- {self.standard_error:.1%} of {self.samples} samples keep every limit there"
+        chance = f"{self.probability:.0%} of {self.samples} samples keep every limit there: at least {self.at_least:.0%} is sure"
         if self.robust:
             lines = [f"recommended: {place}, the least load with at least {self.confidence:.0%}", f"  {chance}"]
         else:

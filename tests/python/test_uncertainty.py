@@ -433,9 +433,13 @@ def test_fresh_samples_keep_the_limits_at_a_robust_setting(case):
     margin = 3 * math.sqrt(0.95 * 0.05 * (1 / 400 + 1 / 128))
     assert good / 400 >= 0.95 - margin
     assert float(found.dataset.probability.min()) < 0.9  # it could have been worse
+    # Clopper & Pearson 1934: were the truth so low, as many good samples or more would be seen once in twenty times.
+    seen = round(128 * found.probability)
+    assert stats.binom.sf(seen - 1, 128, found.at_least) == pytest.approx(0.05)
     never = lb.window_probability(case, fields, {"film_after_step": "0.5 um"}, spread, samples=16, rng=3)
     assert not never.robust
     assert never.summary().startswith("NO setting")
+    assert never.at_least < never.probability or never.probability == 0.0
 
 
 @pytest.mark.parametrize(

@@ -122,6 +122,16 @@ from libblade._plots_scoring import (
     plot_scoring_map,
     plot_scoring_maps,
 )
+from libblade._plots_uncertainty import (
+    describe_fan,
+    describe_probability,
+    describe_sensitivity,
+    describe_tornado,
+    plot_fan,
+    plot_probability,
+    plot_sensitivity,
+    plot_tornado,
+)
 from libblade._plots_wear import describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
@@ -148,6 +158,7 @@ from libblade._print import (
 )
 from libblade._roll_care import CareFact, roll_care
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
+from libblade._samples import Dominant
 from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
 from libblade._scoring import (
@@ -163,13 +174,17 @@ from libblade._scoring import (
 )
 from libblade._scoring_levers import Lever, ScoringLevers, scoring_levers
 from libblade._scoring_map import scoring_map
+from libblade._sensitivity import Sensitivity, sensitivity
+from libblade._spread import Distribution, Lognormal, Normal, Triangular, Uniform, usual_spread
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
 from libblade._tracing import CauseModels, Evidence, NextCheck, TracedCause, Tracing, trace
+from libblade._uncertainty import Quantiles, Uncertainty, uncertainty, uncertainty_along
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
+from libblade._window_probability import WindowProbability, window_probability
 
 __version__: str = _core.version
 
@@ -194,6 +209,8 @@ __all__ = [
     "Cross",
     "CurveLimit",
     "DensityLaw",
+    "Distribution",
+    "Dominant",
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
@@ -219,12 +236,14 @@ __all__ = [
     "Line",
     "LineSignature",
     "LoadCurve",
+    "Lognormal",
     "Magnet",
     "Margins",
     "Mouth",
     "Nearest",
     "NextCheck",
     "NipFunction",
+    "Normal",
     "NotSolved",
     "Observation",
     "OperatingPoint",
@@ -237,6 +256,7 @@ __all__ = [
     "PrintLaw",
     "Problem",
     "ProcessWindow",
+    "Quantiles",
     "Rates",
     "RidingOnset",
     "RiskSpread",
@@ -248,6 +268,7 @@ __all__ = [
     "ScoringRisk",
     "Screw",
     "Section",
+    "Sensitivity",
     "Setting",
     "Side",
     "SliverSource",
@@ -260,13 +281,17 @@ __all__ = [
     "TipFilm",
     "TracedCause",
     "Tracing",
+    "Triangular",
     "TwoMaps",
     "Uncertain",
+    "Uncertainty",
+    "Uniform",
     "ValidityFlag",
     "ViscosityBand",
     "WalkerFetsko",
     "WearEvent",
     "WearHistory",
+    "WindowProbability",
     "WornProfile",
     "across_width",
     "advice",
@@ -281,6 +306,7 @@ __all__ = [
     "density_law",
     "describe_branches",
     "describe_entry",
+    "describe_fan",
     "describe_film",
     "describe_filter",
     "describe_lesson",
@@ -289,10 +315,13 @@ __all__ = [
     "describe_load_curve",
     "describe_map",
     "describe_maps",
+    "describe_probability",
     "describe_scoring_map",
     "describe_scoring_maps",
     "describe_section",
+    "describe_sensitivity",
     "describe_strip",
+    "describe_tornado",
     "describe_wear",
     "dot_area",
     "drift",
@@ -331,6 +360,7 @@ __all__ = [
     "plot_blade",
     "plot_branches",
     "plot_entry",
+    "plot_fan",
     "plot_film",
     "plot_filter",
     "plot_gap",
@@ -341,14 +371,17 @@ __all__ = [
     "plot_map",
     "plot_maps",
     "plot_pressure",
+    "plot_probability",
     "plot_profile",
     "plot_rising_load",
     "plot_scoring_map",
     "plot_scoring_maps",
     "plot_section",
+    "plot_sensitivity",
     "plot_step",
     "plot_strip",
     "plot_style",
+    "plot_tornado",
     "plot_wear",
     "pressed_harder",
     "print_density",
@@ -362,6 +395,7 @@ __all__ = [
     "scoring",
     "scoring_levers",
     "scoring_map",
+    "sensitivity",
     "setting_table",
     "shear_viscosity",
     "sliver_source",
@@ -376,7 +410,11 @@ __all__ = [
     "tip_film",
     "trace",
     "two_maps",
+    "uncertainty",
+    "uncertainty_along",
+    "usual_spread",
     "wear",
+    "window_probability",
     "with_actuator",
     "worn_engraving",
 ]

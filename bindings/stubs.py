@@ -10,7 +10,8 @@ from pathlib import Path
 STUBS = Path(__file__).parent / "libblade" / "_core.pyi"
 # What the generator leaves bare, and mypy asks for.
 MENDED = [
-    (r"(?<=[ \[])dict(?=[\]:,]| \|)", "dict[str, typing.Any]"),
+    (r"(?<=[ \[])dict(?=[\]:,)]| \|)", "dict[str, typing.Any]"),
+    (r"(?<=: )tuple(?=[,)])", "tuple[typing.Any, ...]"),
     (r"(?<=[ \[])list(?=[\]:,])", "list[typing.Any]"),
     (r"(__hash__: typing.ClassVar\[None\] = None)", r"\1  # type: ignore[assignment]"),
 ]

@@ -27,6 +27,8 @@ from libblade._cli_parts import (
     words,
     write_json,
 )
+from libblade._cli_score import add_score
+from libblade._cli_trace import add_trace
 from libblade._cli_wear import add_wear
 from libblade._errors import InvalidInput, NotSolved, refuse
 from libblade._lazy import lazy
@@ -49,6 +51,8 @@ EXAMPLE = """examples:
   libblade solve my_case.json --set "setting.set_angle=28 deg" --json
   libblade map my_case.json --vary "setting.set_angle_deg=24:40:33" --vary "setting.line_load=40:250 N/m:32" -o map.csv
   libblade wear my_case.json --distance "300 km" -o life.csv
+  libblade score my_case.json --levers
+  libblade trace my_case.json --tone darker --width "0.05 mm" --goes-when-wiped no
   libblade check my_case.json
 
 exit status: 0 done, 1 not solved, 2 bad input"""
@@ -123,6 +127,8 @@ def parser() -> argparse.ArgumentParser:
     shape.add_argument("--fields", action="store_true", help="print the table of all fields instead (Markdown)")
 
     add_wear(command)
+    add_score(command)
+    add_trace(command)
     move = command(
         "migrate",
         _migrate,

@@ -12,6 +12,7 @@ import numpy.typing
 
 __all__: list[str] = [
     "Case",
+    "CauseModels",
     "LineContext",
     "NipOptions",
     "PrintLaw",
@@ -22,9 +23,11 @@ __all__: list[str] = [
     "bend_dry",
     "branches",
     "case_schema",
+    "cause_models",
     "cell_flow",
     "cells_under_facet",
     "check",
+    "check_particles",
     "column_to_si",
     "density_from_readings",
     "density_through",
@@ -57,14 +60,17 @@ __all__: list[str] = [
     "line_context",
     "line_load_of",
     "line_print",
+    "line_questions",
     "line_sizes",
     "load_case",
     "load_curve",
+    "loop_efficiency",
     "migrate_case",
     "nearest_field",
     "output_table",
     "parse_field",
     "parse_quantity",
+    "particle_volume",
     "plane_flow",
     "print_density",
     "print_strip",
@@ -75,8 +81,13 @@ __all__: list[str] = [
     "riding_onset",
     "roll_life",
     "sample_line",
+    "sample_risk",
     "schedule_steps",
+    "scoring",
+    "scoring_defaults",
+    "scoring_names",
     "shear_viscosity",
+    "size_range",
     "sliver_source",
     "solids_table",
     "solve",
@@ -89,9 +100,11 @@ __all__: list[str] = [
     "tip_film",
     "tip_thickness",
     "to_si",
+    "trace",
     "trace_branches",
     "unit_of_suffix",
     "unusual",
+    "usual_priors",
     "version",
     "wear",
     "wear_cut",
@@ -173,6 +186,10 @@ class LineContext:
     @property
     def roll_turn(self) -> float: ...
 
+class CauseModels:
+    @property
+    def seen_shares(self) -> list[float]: ...
+
 def advance_for(
     interference: typing.SupportsFloat | typing.SupportsIndex, slope: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
@@ -197,6 +214,17 @@ def bend_dry(
 ) -> dict[str, typing.Any]: ...
 def branches() -> list[str]: ...
 def case_schema() -> str: ...
+def cause_models(
+    context: LineContext,
+    law: PrintLaw,
+    *,
+    sure: typing.SupportsFloat | typing.SupportsIndex,
+    doubtful: typing.SupportsFloat | typing.SupportsIndex,
+    size: typing.SupportsFloat | typing.SupportsIndex,
+    samples: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    most_tries: typing.SupportsInt | typing.SupportsIndex,
+) -> CauseModels: ...
 def cell_flow(
     case: Case,
     land_gap: typing.SupportsFloat | typing.SupportsIndex,
@@ -234,6 +262,7 @@ def cells_under_facet(
     tuple[str, float, float, int, str],
 ]: ...
 def check(case: Case) -> list[typing.Any]: ...
+def check_particles(particles: list[typing.Any], loop: dict[str, typing.Any]) -> None: ...
 def column_to_si(
     values: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], unit: str, path: str, given: str
 ) -> numpy.typing.NDArray[numpy.float64]:
@@ -377,6 +406,7 @@ def line_load_of(
 def line_print(
     cause: str, sizes: dict[str, typing.Any], context: LineContext, law: PrintLaw
 ) -> dict[str, typing.Any]: ...
+def line_questions() -> dict[str, typing.Any]: ...
 def line_sizes() -> dict[str, typing.Any]: ...
 def load_case(file_name: str) -> Case: ...
 def load_curve(
@@ -386,6 +416,13 @@ def load_curve(
     max_load: typing.SupportsFloat | typing.SupportsIndex,
     flat: bool,
 ) -> dict[str, typing.Any]: ...
+def loop_efficiency(
+    loop: dict[str, typing.Any],
+    particle: dict[str, typing.Any],
+    sizes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
+    ferrous: bool,
+    viscosity: typing.SupportsFloat | typing.SupportsIndex,
+) -> numpy.typing.NDArray[numpy.float64]: ...
 def migrate_case(json_text: str) -> str: ...
 def nearest_field(path: str) -> str: ...
 def output_table() -> list[typing.Any]: ...
@@ -395,6 +432,7 @@ def parse_quantity(text: str, unit: str, name: str) -> float:
     Text with unit to SI; `unit` is the SI unit it must reduce to.
     """
 
+def particle_volume(particle: dict[str, typing.Any]) -> float: ...
 def plane_flow(
     case: Case,
     gap: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
@@ -464,6 +502,25 @@ def sample_line(
     index: typing.SupportsInt | typing.SupportsIndex,
     most_tries: typing.SupportsInt | typing.SupportsIndex,
 ) -> dict[str, typing.Any]: ...
+def sample_risk(
+    job: tuple[typing.Any, ...],
+    spread: dict[str, typing.Any],
+    count: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    options: NipOptions,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    progress: typing.Any,
+) -> tuple[
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.float64],
+    numpy.typing.NDArray[numpy.int8],
+    typing.Any,
+]:
+    """
+    Draws: rates, first score drawn and its mean at those numbers, status; and the error that stopped them or None.
+    """
+
 def schedule_steps(
     case: Case,
     schedule: collections.abc.Sequence[
@@ -482,11 +539,32 @@ def schedule_steps(
     Cases at the start and at the end of each step, and the steps' distances [m].
     """
 
+def scoring(
+    jobs: list[typing.Any],
+    options: NipOptions,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    progress: typing.Any,
+) -> tuple[dict[str, typing.Any], typing.Any]:
+    """
+    Columns over jobs of case, particles, loop and options, and the error that stopped them or None.
+    """
+
+def scoring_defaults() -> dict[str, typing.Any]:
+    """
+    Values of what scoring takes, where nobody states them.
+    """
+
+def scoring_names() -> dict[str, typing.Any]:
+    """
+    Names of the columns of `scoring`.
+    """
+
 def shear_viscosity(
     case: Case,
     shear_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     temperature: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
 ) -> typing.Any: ...
+def size_range(question: str) -> tuple[float, float]: ...
 def sliver_source(
     specific_wear: typing.SupportsFloat | typing.SupportsIndex,
     asperity_load: typing.SupportsFloat | typing.SupportsIndex,
@@ -560,6 +638,17 @@ def tip_film(
 ) -> dict[str, typing.Any]: ...
 def tip_thickness(case: Case) -> float: ...
 def to_si(value: typing.SupportsFloat | typing.SupportsIndex, given: str, unit: str, name: str) -> float: ...
+def trace(
+    models: CauseModels,
+    observation: dict[str, typing.Any],
+    priors: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(12)"],
+    none_share: typing.SupportsFloat | typing.SupportsIndex,
+    effort: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(10)"],
+) -> tuple[list[typing.Any], list[typing.Any]]:
+    """
+    Hypotheses, most probable first: name, probability, prior, evidence as (question, ln ratio); and the checks left: question, bits, bits per effort, expected answers and sizes by hypothesis.
+    """
+
 def trace_branches(
     case: Case,
     field: str,
@@ -570,6 +659,7 @@ def trace_branches(
 ) -> tuple[list[typing.Any], tuple[str, float, float, int, str]]: ...
 def unit_of_suffix(suffix: str, unit: str) -> str: ...
 def unusual(case: Case) -> list[typing.Any]: ...
+def usual_priors() -> dict[str, typing.Any]: ...
 def wear(
     case: Case,
     schedule: collections.abc.Sequence[

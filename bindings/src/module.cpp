@@ -23,8 +23,10 @@ PYBIND11_MODULE(_core, module) {
     bind_wear(module);
     bind_roll_wear(module);
     bind_feather(module);
+    bind_scoring(module);
     bind_print(module);
     bind_lines(module);
+    bind_tracing(module);
     bind_cell_flow(module);
     bind_ink_flow(module);
     bind_schema(module);

@@ -58,13 +58,21 @@ void scale_load(Setting& setting, double factor) {
         setting.load = Interference{std::get<Interference>(load).value * factor};
 }
 
+BeddedElsewhere* bedded_elsewhere(Tip& tip) {
+    auto* facet = std::get_if<Facet>(&tip);
+    return facet == nullptr ? nullptr : std::get_if<BeddedElsewhere>(&facet->bedding);
+}
+
 ScoringJob drawn(const ScoringJob& job, const RiskSpread& s, Random& random) {
     const auto factor = [&](double spread) { return std::exp(std::log(spread) * random.normal()); };
     for (int tries = 0; tries < 100; ++tries) {
         ScoringJob out = job;
         const double load = std::sqrt(std::log1p(s.line_load * s.line_load));  // of the logarithm
-        scale_load(out.nip_case.setting, std::exp(load * random.normal() - 0.5 * load * load));
-        out.nip_case.setting.set_angle += s.set_angle * random.normal();
+        const double pressed = std::exp(load * random.normal() - 0.5 * load * load);
+        const double turned = s.set_angle * random.normal();
+        scale_load(out.nip_case.setting, pressed);
+        out.nip_case.setting.set_angle += turned;
+        if (auto* there = bedded_elsewhere(out.nip_case.tip)) there->line_load *= pressed, there->set_angle += turned;
         scale_viscosity(out.nip_case.ink.rheology, factor(s.viscosity));
         const double friction = factor(s.friction);
         for (ParticleClass& p : out.particles) {

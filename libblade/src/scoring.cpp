@@ -283,8 +283,11 @@ ScoringRisk scoring(const Case& c, const OperatingPoint& point, std::span<const 
     if (!point.convergence.ok()) {
         out.rate.fill(kNan);
         out.first_score = {kNan, kNan, kNan, kNan};
+        out.film_on_lands = out.excess_ink = out.wear_rate = kNan;
         return out;
     }
+    out.film_on_lands = point.film_on_lands, out.excess_ink = point.excess_ink;
+    out.wear_rate = point.wear_rate, out.regime = point.regime;
     out.mouth = mouth_of(c, point);
     Tally tally(c, out.mouth, loop, options);
     for (const ParticleClass& p : particles) {

@@ -198,6 +198,35 @@ constexpr auto units = std::to_array<Unit>({
     {"mm/km", D::wear_rate, 1, 1e6},
     {"um/km", D::wear_rate, 1, 1e9},
 
+    {"m3", D::volume},
+    {"L", D::volume, 1, 1e3},
+    {"ml", D::volume, 1, 1e6},
+    {"l", D::volume, 1, 1e3},
+    {"mL", D::volume, 1, 1e6},
+    {"cm3", D::volume, 1, 1e6},
+
+    {"m3/s", D::volume_flow},
+    {"L/min", D::volume_flow, 1, 6e4},
+    {"L/h", D::volume_flow, 1, 3.6e6},
+    {"m3/h", D::volume_flow, 1, 3600},
+    {"ml/min", D::volume_flow, 1, 6e7},
+    {"l/min", D::volume_flow, 1, 6e4},
+    {"l/h", D::volume_flow, 1, 3.6e6},
+    {"mL/min", D::volume_flow, 1, 6e7},
+
+    {"1/s", D::rate},
+    {"1/min", D::rate, 1, 60},
+    {"1/h", D::rate, 1, 3600},
+
+    {"1/m3", D::number_per_volume},
+    {"1/L", D::number_per_volume, 1e3},
+    {"1/ml", D::number_per_volume, 1e6},
+    {"1/l", D::number_per_volume, 1e3},
+    {"1/mL", D::number_per_volume, 1e6},
+    {"1/cm3", D::number_per_volume, 1e6},
+
+    {"T2/m", D::field_gradient},
+
     {"W s0.5/(m2 K)", D::effusivity},
     {"W s0.5/m2/K", D::effusivity},
     {"J/(m2 K s0.5)", D::effusivity},
@@ -409,6 +438,16 @@ std::string_view to_string(Dimension dimension) noexcept {
             return "power per width";
         case D::wear_rate:
             return "wear per length of web";
+        case D::volume:
+            return "volume";
+        case D::volume_flow:
+            return "volume flow";
+        case D::rate:
+            return "number per time";
+        case D::number_per_volume:
+            return "number per volume";
+        case D::field_gradient:
+            return "gradient of the squared induction";
         case D::effusivity:
             return "thermal effusivity";
     }

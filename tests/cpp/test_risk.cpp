@@ -108,6 +108,20 @@ TEST_CASE("draws depend on seed and index alone, and spread as asked", "[risk]")
     expect_close(std::sqrt(square), std::log(3.0), 0.1, "spread: standard error 3 %");
 }
 
+TEST_CASE("a blade bedded elsewhere at its own setting is one bedded here, in every draw", "[risk]") {
+    ScoringJob here = usual_job(), there = here;
+    const Setting& set = here.nip_case.setting;
+    const double load = std::get<LineLoad>(load_of(set)).value;
+    std::get<Facet>(there.nip_case.tip).bedding = BeddedElsewhere{set.set_angle, load};
+    RiskSpread spread = kNone;
+    spread.line_load = 0.35, spread.set_angle = 0.026;
+    const auto a = sample_risk(here, spread, 12, 4), b = sample_risk(there, spread, 12, 4);
+    for (std::size_t i = 0; i < a.size(); ++i) {
+        CHECK(a[i].status == b[i].status);
+        expect_close(scores(b[i].rate), scores(a[i].rate), 1e-4, "two solves of the bedded state");
+    }
+}
+
 TEST_CASE("every spread is felt where it should be", "[risk]") {
     ScoringJob job = usual_job();
     job.particles[0].hardness = 14.4e9;  // at the limit of 1.2 x 12 GPa

@@ -30,10 +30,29 @@ std::string refusal(std::string_view text, Dimension dimension) {
 
 bool says(const std::string& message, std::string_view words) { return message.find(words) != std::string::npos; }
 
-constexpr D dimensions[] = {D::none,       D::length,    D::angle,        D::line_load,     D::pressure,
-                            D::speed,      D::viscosity, D::density,      D::temperature,   D::volume_per_area,
-                            D::per_length, D::time,      D::conductivity, D::specific_heat, D::specific_wear,
-                            D::area,       D::force,     D::effusivity};
+constexpr D dimensions[] = {D::none,
+                            D::length,
+                            D::angle,
+                            D::line_load,
+                            D::pressure,
+                            D::speed,
+                            D::viscosity,
+                            D::density,
+                            D::temperature,
+                            D::volume_per_area,
+                            D::per_length,
+                            D::time,
+                            D::conductivity,
+                            D::specific_heat,
+                            D::specific_wear,
+                            D::area,
+                            D::force,
+                            D::volume,
+                            D::volume_flow,
+                            D::rate,
+                            D::number_per_volume,
+                            D::field_gradient,
+                            D::effusivity};
 
 struct Reading {
     std::string_view text;
@@ -125,6 +144,14 @@ const Reading readings[] = {
     {"1.2 kN", D::force, 1200.0},
     {"2 kgf", D::force, 19.6133},
     {"1 lbf", D::force, 4.4482216152605},
+    {"20 L", D::volume, 0.02},
+    {"5 ml", D::volume, 5e-6},
+    {"9 L/min", D::volume_flow, 1.5e-4},
+    {"7.2 l/h", D::volume_flow, 2e-6},
+    {"90 1/h", D::rate, 0.025},
+    {"2 1/ml", D::number_per_volume, 2e6},
+    {"2 1/L", D::number_per_volume, 2e3},
+    {"20 T^2/m", D::field_gradient, 20.0},
     {"3700 W s^0.5/(m2 K)", D::effusivity, 3700.0},
     {"90 %", D::none, 0.9},
     {"0.9", D::none, 0.9},

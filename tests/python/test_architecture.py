@@ -59,6 +59,8 @@ SIDEWAYS = {
     ("evaluate", "sweep"),
     ("lines", "print"),
     ("lines", "roll_wear"),
+    ("tracing", "lines"),
+    ("tracing", "print"),
 }
 
 # Parts of a room that do not carry its name.

@@ -214,3 +214,117 @@ def test_bad_wear_is_status_2(arguments, words, capsys):
     with pytest.raises(SystemExit) as error:
         main(WEAR)
     assert error.value.code == 2
+
+
+SCORE = ["score", NAME, "--quiet"]
+
+
+def test_score_prints_the_risk_and_says_that_the_counts_are_invented(capsys):
+    assert main([*SCORE, "--filter", "50 um", "--face-width", "1.2 m"]) == 0
+    told, notes = capsys.readouterr()
+    risk = lb.scoring(
+        lb.example_case(NAME), lb.example_particles(), lb.InkLoop(filter=lb.Filter("50 um")), face_width="1.2 m"
+    )
+    assert told.strip() == repr(risk)
+    assert "invented" in notes
+
+
+def test_score_as_json_with_a_file_of_particles(tmp_path, capsys):
+    grit = {"name": "grit", "median_size": "12 um", "hardness": "20 GPa", "tank_rate": "200 1/h"}
+    file, out = tmp_path / "ink.json", tmp_path / "risk.json"
+    file.write_text(
+        json.dumps({"particles": [grit], "loop": {"flow": "6 L/min", "filter": {"size": "80 um", "beta": 20}}})
+    )
+    arguments = [*SCORE, "--particles", str(file), "--samples", "6", "--seed", "3", "--run-time", "2 h", "--json"]
+    assert main([*arguments, "-o", str(out)]) == 0
+    told, notes = capsys.readouterr()
+    assert "invented" not in notes
+    tree = json.loads(told)
+    assert tree == json.loads(out.read_text())
+    loop = lb.InkLoop(flow="6 L/min", filter=lb.Filter("80 um", beta=20.0))
+    risk = lb.scoring(lb.example_case(NAME), [lb.Particles(**grit)], loop, run_time="2 h", samples=6, rng=3)
+    assert tree["rates"] == dict(risk.total)
+    assert tree["uncertain"]["rates"]["offered"] == vars(risk.uncertain.rates["offered"])
+    assert tree["uncertain"]["seed"] == 3
+    assert tree["classes"][0]["name"] == "grit"
+    assert "note" not in tree
+    # --filter keeps what else the file says of its filter.
+    assert main([*arguments, "--filter", "40 um"]) == 0
+    finer = lb.scoring(
+        lb.example_case(NAME), [lb.Particles(**grit)], loop.replace(filter=lb.Filter("40 um", 20.0)), run_time=7200.0
+    )
+    assert json.loads(capsys.readouterr().out)["rates"] == dict(finer.total)
+
+
+@pytest.mark.parametrize("suffix", ["csv", "nc", "json", "png"])
+def test_score_writes_its_maps(suffix, tmp_path, capsys):
+    out = tmp_path / f"map.{suffix}"
+    vary = ["--vary", "setting.set_angle_deg=29:31:3", "--vary", "setting.line_load=100:120 N/m:2"]
+    assert main([*SCORE, *vary, "-o", str(out)]) == 0
+    assert "6 of 6 points solved" in capsys.readouterr().out
+    grid = lb.scoring_map(
+        lb.example_case(NAME),
+        lb.example_particles(),
+        {"setting.set_angle_deg": [29, 30, 31], "setting.line_load": [100.0, 120.0]},
+    )
+    if suffix == "csv":
+        rows = list(csv.DictReader(out.read_text().splitlines()))
+        assert [float(row["scores"]) for row in rows] == pytest.approx(grid.scores.values.ravel(), rel=1e-9, abs=0.0)
+        assert rows[0]["status"] == "converged"
+    elif suffix == "nc":
+        with xr.open_dataset(out, engine="h5netcdf") as data:
+            assert data.scores.values == pytest.approx(grid.scores.values, rel=1e-9, abs=0.0)
+            assert "invented" in data.attrs["note"]
+    else:
+        assert out.stat().st_size > 2000
+
+
+def test_score_varies_particles_and_loop(tmp_path):
+    out = tmp_path / "map.json"
+    vary = ["--vary", "loop.filter.size=20:60 um:3", "--vary", "particles.alumina_grit.hardness=15 GPa:20 GPa:2"]
+    assert main([*SCORE, *vary, "-o", str(out)]) == 0
+    tree = json.loads(out.read_text())
+    assert tree["coords"]["filter_size"]["data"] == pytest.approx([20e-6, 40e-6, 60e-6])
+    assert tree["coords"]["alumina_grit_hardness"]["data"] == pytest.approx([15e9, 20e9])
+
+
+def test_score_ranks_levers(tmp_path, capsys):
+    out = tmp_path / "levers.png"
+    assert main([*SCORE, "--levers", "-o", str(out)]) == 0
+    assert out.stat().st_size > 5000
+    told = capsys.readouterr().out
+    assert told.startswith("as it is: ")
+    assert "before it has run in" in told
+    assert main([*SCORE, "--levers", "--json"]) == 0
+    levers = lb.scoring_levers(lb.example_case(NAME), lb.example_particles())
+    assert [row["name"] for row in json.loads(capsys.readouterr().out)["levers"]] == [lever.name for lever in levers]
+
+
+def test_an_unsolved_score_is_status_1(capsys):
+    assert main([*SCORE, *FLAT, "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert told["status"] == "lying_flat"
+    assert told["rates"]["scores"] is None
+    assert main([*SCORE, *FLAT, "--levers", "--json"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--particles", "nowhere.json"], "cannot be read"),
+        (["--filter", "50 Pa"], "size"),
+        (["--vary", "setting.line_load=1:2:3"], "needs a file"),
+        (["--vary", "setting.line_lod=100:120:3", "-o", "a.csv"], "setting.line_load"),
+        (["--vary", "setting.line_load=100:120", "-o", "a.csv"], "PATH=FROM:TO:COUNT"),
+        (["--vary", "setting.line_load=100:120:x", "-o", "a.csv"], "COUNT"),
+        (["--vary", "setting.line_load=100:120:3", "-o", "a.png"], "needs exactly two"),
+        (["--vary", "face_width=1:2:2", "--vary", "face_width=1:2:2", "-o", "a.csv"], "names a field twice"),
+        (["--samples", "5", "--levers"], "goes with one setting"),
+        (["-o", "a.png"], "must end in .json"),
+        (["--run-time", "3 kg"], "--run-time"),
+        (["--samples", "-2"], "samples"),
+    ],
+)
+def test_bad_score_is_status_2(arguments, words, capsys):
+    assert main([*SCORE, *arguments]) == 2
+    assert words in capsys.readouterr().err

@@ -230,6 +230,10 @@ def test_worn_blades_and_ink_together(edge):
     found = lb.fit(edge, readings)
     assert found.values[0] == pytest.approx(truth[K], rel=1e-3, abs=0.0)
     assert np.abs(found.residuals / found.reading_error).max() < 0.01
+    for distance in ("50 km", "150 km"):
+        with pytest.warns(lb.LibbladeWarning, match="facet_length was read from 100 to 100 km"):
+            band = found.predict(lb.Reading("facet_length", distance=distance))
+        assert band.inside is False
 
 
 @pytest.mark.parametrize(

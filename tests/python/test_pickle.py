@@ -14,6 +14,7 @@ import libblade as lb
 
 CASE = lb.example_case("folding_carton_water")
 FIELDS = {"setting.set_angle_deg": np.linspace(26.0, 36.0, 6), "setting.line_load": np.linspace(80.0, 180.0, 6)}
+SPREAD = {"setting.line_load": lb.Lognormal(relative=0.4), "setting.set_angle": lb.Normal("1.5 deg")}
 LIMITS = {"excess_ink": "0.5 um", "stress_ratio": "100 %"}
 
 
@@ -43,8 +44,20 @@ def wear_fit() -> lb.Fit:
     return lb.fit(CASE, {"distance": [1e3, 2e3], "length_lost": [1e-6, 2e-6]}, on_failure="flag")
 
 
+def uncertain() -> lb.Uncertainty:
+    return lb.uncertainty(CASE, SPREAD, ["film_on_lands", "wear_rate"], samples=8)
+
+
 def actuator() -> lb.Actuator:
     return lb.Actuator(air_pressure="1.5 bar", piston_area="40 cm2", blade_width="1.4 m")
+
+
+def risk(**more) -> lb.ScoringRisk:
+    return lb.scoring(CASE, lb.example_particles(), lb.InkLoop(filter=lb.Filter("50 um")), **more)
+
+
+def traced() -> lb.Tracing:
+    return lb.trace(lb.Observation(tone="darker"), lb.CauseModels(CASE, samples=20))
 
 
 @pytest.fixture(scope="module")
@@ -63,11 +76,18 @@ VALUES = {
     "CarreauYasuda": lambda: lb.CarreauYasuda(
         zero_shear_viscosity=0.1, infinite_shear_viscosity=0.03, time_constant=1e-4
     ),
+    "CareFact": lambda: lb.roll_care()[0],
     "Case": lambda: CASE,
+    "CauseModels": lambda: lb.CauseModels(CASE, samples=20),
     "CellFlow": lambda: lb.cell_flow(CASE, 1e-6, resolution=12),
     "CellsUnderFacet": lambda: lb.cells_under_facet(CASE, 2e-4, [2e-6, 1e-6], resolution=8, phases=3),
     "Convergence": lambda: lb.solve(CASE).convergence,
     "Cross": lambda: lb.Cross(zero_shear_viscosity="60 mPa s", infinite_shear_viscosity="30 mPa s", time_constant=1e-4),
+    "Observation": lambda: lb.Observation(tone="darker", width="0.4 mm", patchy="probably no"),
+    "Tracing": traced,
+    "TracedCause": lambda: traced().causes[0],
+    "NextCheck": lambda: traced().checks[0],
+    "Evidence": lambda: traced().causes[0].evidence[0],
     "DensityLaw": lambda: lb.density_law("1.2 um", 1.4),
     "Line": lambda: lb.lines(CASE, "blade_nick")["blade_nick"],
     "LineSignature": lambda: lb.lines(CASE, "riding")["riding"].signature,
@@ -130,9 +150,35 @@ VALUES = {
     "WearEvent": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm").events[0],
     "WearHistory": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm"),
     "WornProfile": lambda: lb.wear(CASE, "10 m", tier="profile").profile,
+    "Distribution": lambda: lb.Distribution(low=1.0, source="assumed"),
+    "Dominant": lambda: uncertain().dominant["film_on_lands"],
+    "Lognormal": lambda: lb.Lognormal(factor=2),
+    "Normal": lambda: lb.Normal("1.5 deg", low="20 deg"),
+    "Quantiles": lambda: uncertain().quantiles["film_on_lands"],
+    "Sensitivity": lambda: lb.sensitivity(CASE, SPREAD, "film_on_lands", samples=4),
+    "Triangular": lambda: lb.Triangular("20 deg", "40 deg"),
+    "Uncertainty": uncertain,
+    "Uniform": lambda: lb.Uniform(half_width="1 deg"),
+    "WindowProbability": lambda: lb.window_probability(CASE, FIELDS, {"film_on_lands": "0.3 um"}, SPREAD, samples=2),
     "ViscosityBand": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law").predict([1.0, 5.0]),
 }
+VALUES |= {
+    "ClassRisk": lambda: risk()["alumina grit"],
+    "Filter": lambda: lb.Filter("50 um", beta=20.0, bypass="5 %"),
+    "FirstScore": lambda: risk().first_score,
+    "InkLoop": lambda: lb.InkLoop(flow="9 L/min", filter=lb.Filter("50 um"), magnet=lb.Magnet()),
+    "Lever": lambda: lb.scoring_levers(CASE, lb.example_particles()).levers[0],
+    "Magnet": lambda: lb.Magnet("100 cm2"),
+    "Mouth": lambda: risk().mouth,
+    "Particles": lambda: lb.example_particles()[4],
+    "Rates": lambda: risk().total,
+    "RiskSpread": lambda: lb.RiskSpread(set_angle="1 deg"),
+    "ScoringLevers": lambda: lb.scoring_levers(CASE, lb.example_particles()),
+    "ScoringRisk": lambda: risk(samples=4, rng=1),
+    "Uncertain": lambda: risk(samples=4, rng=1).uncertain,
+}
 MORE = {
+    "an unsolved risk": lambda: lb.scoring(lying_flat().result.case, lb.example_particles(), on_failure="flag"),
     "a window with an actuator": lambda maps: lb.with_actuator(maps.window, actuator()),
     "a window where nothing holds": lambda maps: lb.process_window(maps.everywhere, {"excess_ink": "1e-6 um"}),
     "the recommended setting": lambda maps: maps.window.recommended,
@@ -164,7 +210,7 @@ def same(a, b) -> bool:
         equal = len(a) == len(b) and all(map(same, a, b))
     elif isinstance(a, BaseException):
         equal = str(a) == str(b) and same((a.args, vars(a)), (b.args, vars(b)))
-    elif isinstance(a, lb.Case | Component | str | int | None):
+    elif isinstance(a, lb.Case | lb.CauseModels | Component | str | int | None):
         equal = a == b
     else:
         equal = same(vars(a), vars(b))
@@ -190,7 +236,18 @@ def test_it_comes_back_equal(name, request):
 
 @pytest.mark.parametrize(
     "name",
-    ["OperatingPoint", "a point that failed", "Section", "Film", "Bending", "HertzLine", "Case", "Tip", "Ink"],
+    [
+        "OperatingPoint",
+        "a point that failed",
+        "Section",
+        "Film",
+        "Bending",
+        "HertzLine",
+        "Case",
+        "Tip",
+        "Ink",
+        "Uncertainty",
+    ],
 )
 def test_it_equals_itself_and_not_another(name, request):
     """Else the test above would see no difference."""
@@ -208,6 +265,7 @@ def test_it_equals_itself_and_not_another(name, request):
         "Case": lambda: other,
         "Tip": lambda: other.tip,
         "Ink": lambda: other.ink,
+        "Uncertainty": uncertain,  # of other draws
     }[name]()
     assert value != different
     assert not same(value, different)

@@ -31,7 +31,8 @@ struct RiskOptions {
 /// reached have the status not_run.
 [[nodiscard]] std::vector<ScoringRisk> scoring_of(std::span<const ScoringJob> jobs, const RiskOptions& options = {});
 
-/// What is not known: one standard deviation each, of independent normal values or factors.
+/// What is not known: one standard deviation each, of independent normal values or factors. A gauge that reads wrong did so
+/// when the blade was bedded elsewhere: that load and angle move along, the step from there is as stated.
 struct RiskSpread {
     double line_load = 0.35;       ///< relative, a lognormal factor; where the interference is set, of that [-]
     double set_angle = 0.026;      ///< 1.5 deg [rad]

@@ -161,6 +161,10 @@ struct ScoringRisk {
     FirstScore first_score{};
     std::vector<ScoreSource> sources;
     Mouth mouth{};
+    double film_on_lands = 0.0;  ///< of the nip, with what follows: what it costs to score less [m]
+    double excess_ink = 0.0;     ///< [m]
+    double wear_rate = 0.0;      ///< blade length worn per length of web [-]
+    Regime regime = Regime::none;
     Convergence convergence;  ///< of the nip; failed: everything is NaN
 };
 

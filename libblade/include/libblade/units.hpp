@@ -30,6 +30,11 @@ enum class Dimension {
     rotational_stiffness,
     power_per_width,
     wear_rate,
+    volume,
+    volume_flow,
+    rate,
+    number_per_volume,
+    field_gradient,
     effusivity
 };
 

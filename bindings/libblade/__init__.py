@@ -15,7 +15,6 @@ from libblade._advice import (
     TwoMaps,
     advice,
     drift,
-    moved_limits,
     nearest_setting,
     pressed_harder,
     run_in_once,
@@ -69,6 +68,7 @@ from libblade._feather import FeatherIndex, SliverSource, feather_index, sliver_
 from libblade._fields import Field, field_table
 from libblade._fit import Fit, FitBand, fit
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
+from libblade._limits import moved_limits
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._observation import Observation
 from libblade._particles import (
@@ -170,6 +170,7 @@ from libblade._tracing import CauseModels, Evidence, NextCheck, TracedCause, Tra
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
+from libblade._window_job import add_life, add_scoring, after_shift, find_window
 
 __version__: str = _core.version
 
@@ -269,7 +270,10 @@ __all__ = [
     "WearHistory",
     "WornProfile",
     "across_width",
+    "add_life",
+    "add_scoring",
     "advice",
+    "after_shift",
     "as_function",
     "asperity_pressure",
     "bending",
@@ -308,6 +312,7 @@ __all__ = [
     "field_table",
     "film",
     "film_of_density",
+    "find_window",
     "fit",
     "fit_ink",
     "flow_cup",

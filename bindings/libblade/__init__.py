@@ -71,6 +71,7 @@ from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._limits import moved_limits
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._observation import Observation
+from libblade._openings import Opening, openings
 from libblade._particles import (
     Filter,
     InkLoop,
@@ -170,6 +171,7 @@ from libblade._tracing import CauseModels, Evidence, NextCheck, TracedCause, Tra
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
+from libblade._window_card import Card
 from libblade._window_job import add_life, add_scoring, after_shift, find_window
 
 __version__: str = _core.version
@@ -184,6 +186,7 @@ __all__ = [
     "BladeShape",
     "BranchCurve",
     "BranchDiagram",
+    "Card",
     "CareFact",
     "CarreauYasuda",
     "Case",
@@ -228,6 +231,7 @@ __all__ = [
     "NipFunction",
     "NotSolved",
     "Observation",
+    "Opening",
     "OperatingPoint",
     "OutlineEvent",
     "Output",
@@ -331,6 +335,7 @@ __all__ = [
     "moved_limits",
     "nearest_setting",
     "open_sweep",
+    "openings",
     "output_table",
     "plane_flow",
     "plot_blade",

@@ -92,6 +92,10 @@ class ProcessWindow:
     """How well each field is held, by dimension."""
     used: xr.Dataset
     """Share of each limit that is used [-], the most before and after the steps of a shift; above 1 it is passed."""
+    last_good: dict[str, float]
+    """Last good value on each side of the recommended setting [SI of the field], by the keys of ``margins``."""
+    holds: dict[str, Mask] = field(repr=False)
+    """Where each condition holds: "solved", each limit, each limit after each step of a shift."""
     case: Case | None = field(default=None, repr=False)
     """The case at the recommended setting, when the map's case is known."""
     grid: xr.Dataset | None = field(default=None, repr=False)
@@ -246,6 +250,8 @@ def process_window(
         limits=texts,
         tolerances={dim: tolerance.text for dim, tolerance in zip(dims, held, strict=True)},
         used=_used_dataset(used, good, coords, dims),
+        last_good=_last_good(margins, recommended, zip(dims, sides, held, strict=True)),
+        holds=good,
         case=base if choice.place is not None else None,
     )
     if (
@@ -295,6 +301,17 @@ def _used_dataset(used: dict[str, Floats], good: dict[str, Mask], coords: Any, d
         [mask for name, mask in good.items() if name == "solved" or name.startswith("a state")]
     )
     return xr.Dataset({name: (dims, np.where(solved, share, np.inf), about) for name, share in used.items()}, coords)
+
+
+def _last_good(margins: Margins | None, recommended: Recommended | None, axes: Any) -> dict[str, float]:
+    if margins is None or recommended is None:
+        return {}
+    out = {}
+    for dim, (down, up), tolerance in axes:
+        centre = recommended[dim]
+        unit = float(tolerance.at(np.array([centre]))[0])
+        out |= {down: centre - margins[down] * unit, up: centre + margins[up] * unit}
+    return out
 
 
 def side_names(dim: str, path: str) -> tuple[str, str]:

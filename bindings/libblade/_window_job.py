@@ -18,7 +18,7 @@ from libblade._fields import FIELDS
 from libblade._lazy import lazy
 from libblade._limits import ADDED, moved_limits, variable
 from libblade._particles import InkLoop
-from libblade._point import OUTPUTS, STATUSES, OperatingPoint, solve
+from libblade._point import OUTPUTS, STATUSES
 from libblade._scoring_map import scoring_map
 from libblade._sweep import FLAGS, sweep
 from libblade._units import Floats, field_values, resolve, si
@@ -39,12 +39,15 @@ _BEDDED = ("tip.facet_length", "tip.bedded_angle", "tip.bedded_set_angle", "tip.
 STEPPED = {"speed": "setting.surface_speed", "load": "setting.line_load"}
 
 
-def add_life(grid: xr.Dataset, schedule: Any, *, points: int = 3, threads: int = 0, **options: Any) -> xr.Dataset:
-    """A sweep's grid with the life of a new blade at every point: ``life_distance`` [m] and ``life_time`` [s].
+def add_life(
+    grid: xr.Dataset, schedule: Any, *, points: int = 3, new: bool = True, threads: int = 0, **options: Any
+) -> xr.Dataset:
+    """A sweep's grid with the blade's life at every point: ``life_distance`` [m] and ``life_time`` [s].
 
-    ``schedule`` and ``options`` (``facet_limit``, ``length_limit``, ``excess_limit``, ``tolerance`` ...) are those of ``wear``,
-    run with the case at each point; its steps should not set a swept field. Along each field ``points`` of the grid's values are
-    worn, both ends among them, and the logarithm of the life is interpolated between them, linearly field by field (the long name
+    ``schedule`` and ``options`` (``facet_limit``, ``length_limit``, ``excess_limit`` ...) are those of ``wear`` (``tolerance`` 1e-4), run
+    with the case at each point; its steps should not set a swept field. A ``new`` blade begins as a square edge, else the case's
+    facet goes on (a fully worn one has lost thickness / tan(angle) already). Along each field ``points`` of the grid's values are
+    worn, both ends among them; between them 1 / life is interpolated linearly, since wear goes nearly with load (the long name
     says so); ``points=0`` wears every one. A life that ends with the schedule counts as long as that: at least. Where a history
     cannot go on, the points up to the next ones worn are NaN, and fail every limit.
 
@@ -67,7 +70,7 @@ def add_life(grid: xr.Dataset, schedule: Any, *, points: int = 3, threads: int =
     ]
 
     def worn(one: Case) -> tuple[float, float]:
-        story = wear(one, schedule, on_failure="flag", **options)
+        story = life_history(one, schedule, new=new, **options)
         return (story.life.distance, 3600.0 * story.life.hours) if story.convergence.ok else (math.nan, math.nan)
 
     with concurrent.futures.ThreadPoolExecutor(threads or os.cpu_count()) as pool:
@@ -75,13 +78,19 @@ def add_life(grid: xr.Dataset, schedule: Any, *, points: int = 3, threads: int =
     how = "" if points == 0 else f", interpolated between {' x '.join(map(str, shape))} wear histories"
     new = {}
     for column, (name, (units, shown, scale, words)) in enumerate(_LIFE.items()):
-        with np.errstate(divide="ignore"):
-            values = np.log(lives[:, column].reshape(shape))
+        values = 1.0 / np.maximum(lives[:, column].reshape(shape), 1.0)
         for axis, ((_, all_values), k) in enumerate(zip(axes.values(), chosen, strict=True)):
             values = np.apply_along_axis(lambda row, v=all_values, at=k: np.interp(v, v[at], row), axis, values)
         about = {"units": units, "display_units": shown, "display_scale": scale, "long_name": words + how}
-        new[name] = (dims, np.exp(values), about)
+        new[name] = (dims, 1.0 / values, about)
     return grid.assign(new)
+
+
+def life_history(case: Case, schedule: Any, *, new: bool = True, points: int = 0, **options: Any) -> WearHistory:
+    """One blade's history; ``points`` is of the grid and means nothing here."""
+    del points
+    options = {"tolerance": 1e-4, **options}
+    return wear(case.replace({"tip.kind": "square_edge"}) if new else case, schedule, on_failure="flag", **options)
 
 
 def add_scoring(
@@ -226,15 +235,6 @@ class Job:
             for path, v in self.fields.items()
         }
         return replace(self, fields=fields)
-
-    def life_at(self, case: Case) -> WearHistory:
-        """The life of a blade at one setting, by its own history."""
-        options = {name: value for name, value in self.life.items() if name not in ("points", "schedule")}
-        return wear(case, self.life["schedule"], on_failure="flag", **options)
-
-    def state_at(self, case: Case) -> OperatingPoint:
-        """The operating point at one setting."""
-        return solve(case)
 
 
 def find_window(

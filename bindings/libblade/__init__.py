@@ -53,6 +53,7 @@ from libblade._case import (
     example_cases,
     load_case,
 )
+from libblade._compare import Comparison, compare
 from libblade._cup import FlowCup, flow_cup, flow_cups, ink_from_cup
 from libblade._engraving import (
     CellFlow,
@@ -109,6 +110,7 @@ from libblade._plots import (
     plot_style,
 )
 from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
+from libblade._plots_compare import describe_comparison, plot_comparison
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
 from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
 from libblade._plots_scoring import (
@@ -194,6 +196,7 @@ __all__ = [
     "CellFlow",
     "CellsUnderFacet",
     "ClassRisk",
+    "Comparison",
     "Convergence",
     "Cross",
     "CurveLimit",
@@ -286,8 +289,10 @@ __all__ = [
     "case_schema",
     "cell_flow",
     "cells_under_facet",
+    "compare",
     "density_law",
     "describe_branches",
+    "describe_comparison",
     "describe_entry",
     "describe_film",
     "describe_filter",
@@ -340,6 +345,7 @@ __all__ = [
     "plane_flow",
     "plot_blade",
     "plot_branches",
+    "plot_comparison",
     "plot_entry",
     "plot_film",
     "plot_filter",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from libblade._case import Case
-from libblade._errors import InvalidInput, refuse
+from libblade._errors import InvalidInput, LibbladeWarning, refuse
 from libblade._fields import FIELDS
 from libblade._limits import STEP_OUTPUTS
 from libblade._point import solve
@@ -19,7 +20,7 @@ from libblade._window import ProcessWindow
 from libblade._window_job import Job, _text
 
 RUNGS = (1.1, 1.25, 1.5, 2.0)
-HALVINGS = 4
+HALVINGS = 3
 # What a pressroom or a purchaser can change; fields and words. A facet is shorter on a newer blade.
 LEVERS: dict[str, str] = {
     "blade.free_length": "extension",
@@ -59,14 +60,14 @@ class Opening:
 
 
 def openings(
-    window: ProcessWindow, levers: Mapping[str, str] | None = None, *, points: int = 9, limits: bool = True
+    window: ProcessWindow, levers: Mapping[str, str] | None = None, *, points: int = 7, limits: bool = True
 ) -> tuple[Opening, ...]:
     """Single changes that would open a window where ``find_window`` found none, the nearest (least |ln factor|) first.
 
     ``levers`` maps fields, or ``"ink"`` for all viscosities, to words; by default extension, blade thickness, ink viscosity,
     speed, a shorter facet, roughness of the lands, orientation and holding, as far as they are not swept. Numbers are tried at 1.1,
     1.25, 1.5 and 2 times more and less (the facet only less) on ``points`` values along each field at most, and the least change is
-    then halved in on, to a sixteenth of a rung; choices are tried as words. With ``limits`` each limit with a number is relaxed
+    then halved in on, to an eighth of a rung; choices are tried as words. With ``limits`` each limit with a number is relaxed
     alone too, as far as the whole grid asks. A lever that opens nothing is left out; one that opens a window between rungs only, or
     between the searched points only, is missed.
 
@@ -94,19 +95,19 @@ def openings(
 
 def _try(job: Job, changes: Mapping[str, Any]) -> ProcessWindow | None:
     try:
-        window = job.changed(changes).ask()
-    except InvalidInput:
-        return None  # outside what a case may be
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", LibbladeWarning)
+            other = job.changed(changes)
+    except (InvalidInput, LibbladeWarning):
+        return None  # outside what a case may be, or usually is
+    window = other.ask()
     return window if window.exists else None
 
 
 def _choices(job: Job, path: str, words: str) -> list[Opening]:
     now = job.case[path]
-    out = []
-    for other in FIELDS[path].choices:
-        if other != now and (window := _try(job, {path: other})) is not None:
-            out.append(Opening(path, f"{words} {other} instead of {now}", math.nan, window))
-    return out
+    opened = ((other, _try(job, {path: other})) for other in FIELDS[path].choices if other != now)
+    return [Opening(path, f"{words} {other} instead of {now}", math.nan, window) for other, window in opened if window]
 
 
 def _scaled(case: Case, path: str) -> tuple[Callable[[float], dict[str, Any]], str, Callable[[float], str]] | None:

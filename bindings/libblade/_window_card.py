@@ -12,7 +12,7 @@ from libblade import _core
 from libblade._advice import LIMIT_WORDS, STATEMENT
 from libblade._errors import refuse
 from libblade._fields import FIELDS
-from libblade._limits import ADDED, bound, output_of, shown
+from libblade._limits import ADDED, STEP_OUTPUTS, bound, output_of, shown
 from libblade._openings import Opening, openings
 from libblade._point import OUTPUTS, OperatingPoint, solve
 from libblade._roll_care import RULES, STOPPED
@@ -36,7 +36,6 @@ FIXED = (
     ("setting.surface_speed", "speed"),
     ("setting.orientation", "orientation"),
     ("setting.holding", "holding"),
-    ("setting.load_step", "load step"),
 )
 WORDS = LIMIT_WORDS | {
     "solved": "no state of the blade",
@@ -147,7 +146,7 @@ def _advise(window: ProcessWindow) -> str:
         if steps
         else " Judged for the blade as run in; no steps of a shift were asked."
     )
-    return f"Set {places}. {why}{judged}"
+    return f"Recommended: {places}. {why}{judged}"
 
 
 def _drift_table(window: ProcessWindow) -> Table:
@@ -176,11 +175,13 @@ def _output_table(window: ProcessWindow, point: OperatingPoint) -> Table:
         if name in OUTPUTS:
             value, text = float(getattr(point, name)), shown(OUTPUTS[name], float(getattr(point, name)))
             if OUTPUTS[name].unit == "m":
-                text += f" ({value / point.ink_carried:.2g} of the ink carried)"
+                text += f" ({value / point.ink_carried:.1%} of the ink carried)"
         else:
             assert window.grid is not None
             text = _added_text(window, name)
         rows.append((WORDS.get(name, _named(name)), text, limit))
+    if any(name in STEP_OUTPUTS for name in window.limits):
+        rows.append(("load step judged", f"{float(point.case['setting.load_step']):.3g} of the load, up and down", ""))
     rows.append(("state", point.regime.replace("_", " "), window.limits.get("regime", "")))
     return Table(("there", "value", "limit"), tuple(rows))
 
@@ -260,9 +261,10 @@ def _closed(window: ProcessWindow, levers: Mapping[str, str] | None) -> Card:
         (limit_words([name]), window.limits.get(name, ""), f"{100.0 * share:.3g} %")
         for name, share in window.passed.items()
     )
-    words = f"No setting on this map meets every limit. The hardest to meet is {limit_words([hardest])}: it holds on {100.0 * window.passed[hardest]:.2g} % of the map."
+    words = "No setting on this map meets every limit. The hardest to meet is "
+    words += f"{limit_words([hardest])}: it holds on {window.passed[hardest]:.2%} of the map."
     if window.passed[hardest] > 0.0:
-        words += " Single limits hold there, but not together."
+        words += " Every limit holds somewhere, but not all together."
     found: tuple[Opening, ...] = ()
     tables = [Table(("limit", "is", "holds on"), rows)]
     if window.job is not None:

@@ -44,8 +44,8 @@ def add_life(
 ) -> xr.Dataset:
     """A sweep's grid with the blade's life at every point: ``life_distance`` [m] and ``life_time`` [s].
 
-    ``schedule`` and ``options`` (``facet_limit``, ``length_limit``, ``excess_limit`` ...) are those of ``wear`` (``tolerance`` 1e-4), run
-    with the case at each point; its steps should not set a swept field. A ``new`` blade begins as a square edge, else the case's
+    ``schedule`` and ``options`` (``facet_limit``, ``length_limit``, ``excess_limit`` ...) are those of ``wear`` (``tolerance`` 1e-4),
+    run with the case at each point; its steps should not set a swept field. A ``new`` blade begins as a square edge, else the case's
     facet goes on (a fully worn one has lost thickness / tan(angle) already). Along each field ``points`` of the grid's values are
     worn, both ends among them; between them 1 / life is interpolated linearly, since wear goes nearly with load (the long name
     says so); ``points=0`` wears every one. A life that ends with the schedule counts as long as that: at least. Where a history

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from libblade._advice import STATEMENT
 from libblade._case import Case, require_case
 from libblade._errors import InvalidInput, NotSolved, refuse
 from libblade._fields import FIELDS
@@ -17,7 +18,7 @@ from libblade._limits import ADDED, output_of
 from libblade._point import OUTPUTS, solve
 from libblade._units import gather
 from libblade._window import ProcessWindow, side_names
-from libblade._window_card import STATEMENT, Table, _named, limit_words
+from libblade._window_card import Table, _named, limit_words
 from libblade._window_job import find_window, life_history
 
 if TYPE_CHECKING:
@@ -34,7 +35,8 @@ class Comparison:
 
     dataset: xr.Dataset
     """Along ``variant``: the recommended setting by field, outputs there, life by its own history, ``window_share`` of the map,
-    ``<dimension>_width`` of the window through the setting, and ``reason`` where there is none; SI with units, NaN without a window."""
+    ``<dimension>_width`` of the window through the setting, and ``reason`` with remarks or why there is none; SI with units, NaN
+    without a window."""
     windows: dict[str, ProcessWindow]
     """By variant."""
 

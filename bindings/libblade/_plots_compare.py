@@ -36,7 +36,7 @@ def plot_comparison(
     count = len(dims) + len(names)
     rows = np.arange(len(windows))
     with plot_style():
-        panels = list(_new_axes(count, 2.6, 1.2 + 0.5 * len(windows)) if axes is None else axes)
+        panels = list(_new_axes(count, 2.2 * count + 1.2, 1.2 + 0.5 * len(windows)) if axes is None else axes)
         if len(panels) != count:
             raise refuse("axes", len(panels), f"must be {count}")
         for ax, dim in zip(panels, dims, strict=False):

@@ -270,7 +270,7 @@ def _solved(grid: xr.Dataset) -> Mask:
     return solved
 
 
-def _at_points_of(grid: xr.Dataset, moved: Any, words: str) -> xr.Dataset:
+def _at_points_of(grid: xr.Dataset, moved: xr.Dataset, words: str) -> xr.Dataset:
     dims = grid["status"].dims
     if not isinstance(moved, xr.Dataset) or "status" not in moved or set(moved["status"].dims) != set(dims):
         raise refuse(f"after.{words}", type(moved).__name__, f"must be a grid over {', '.join(map(str, dims))}")
@@ -306,7 +306,7 @@ def _used_dataset(used: dict[str, Floats], good: dict[str, Mask], coords: Any, d
 def _last_good(margins: Margins | None, recommended: Recommended | None, axes: Any) -> dict[str, float]:
     if margins is None or recommended is None:
         return {}
-    out = {}
+    out: dict[str, float] = {}
     for dim, (down, up), tolerance in axes:
         centre = recommended[dim]
         unit = float(tolerance.at(np.array([centre]))[0])

@@ -175,13 +175,13 @@ def _output_table(window: ProcessWindow, point: OperatingPoint) -> Table:
         if name in OUTPUTS:
             value, text = float(getattr(point, name)), shown(OUTPUTS[name], float(getattr(point, name)))
             if OUTPUTS[name].unit == "m":
-                text += f" ({value / point.ink_carried:.1%} of the ink carried)"
+                text += f" ({100.0 * value / point.ink_carried:.2g} % of the ink carried)"
         else:
             assert window.grid is not None
             text = _added_text(window, name)
         rows.append((WORDS.get(name, _named(name)), text, limit))
     if any(name in STEP_OUTPUTS for name in window.limits):
-        rows.append(("load step judged", f"{float(point.case['setting.load_step']):.3g} of the load, up and down", ""))
+        rows.append(("load step judged", f"{100.0 * float(point.case['setting.load_step']):.3g} %, up and down", ""))
     rows.append(("state", point.regime.replace("_", " "), window.limits.get("regime", "")))
     return Table(("there", "value", "limit"), tuple(rows))
 
@@ -191,6 +191,7 @@ def _added_text(window: ProcessWindow, name: str) -> str:
     assert window.recommended is not None
     assert window.job is not None
     assert window.case is not None
+    assert window.grid is not None
     output = output_of(window.grid, name)
     text = shown(output, float(window.recommended[name]))
     if not name.startswith("life"):
@@ -262,7 +263,7 @@ def _closed(window: ProcessWindow, levers: Mapping[str, str] | None) -> Card:
         for name, share in window.passed.items()
     )
     words = "No setting on this map meets every limit. The hardest to meet is "
-    words += f"{limit_words([hardest])}: it holds on {window.passed[hardest]:.2%} of the map."
+    words += f"{limit_words([hardest])}: it holds on {100.0 * window.passed[hardest]:.2g} % of the map."
     if window.passed[hardest] > 0.0:
         words += " Every limit holds somewhere, but not all together."
     found: tuple[Opening, ...] = ()

@@ -44,12 +44,14 @@ def add_life(
 ) -> xr.Dataset:
     """A sweep's grid with the blade's life at every point: ``life_distance`` [m] and ``life_time`` [s].
 
-    ``schedule`` and ``options`` (``facet_limit``, ``length_limit``, ``excess_limit`` ...) are those of ``wear`` (``tolerance`` 1e-4),
-    run with the case at each point; its steps should not set a swept field. A ``new`` blade begins as a square edge, else the case's
-    facet goes on (a fully worn one has lost thickness / tan(angle) already). Along each field ``points`` of the grid's values are
-    worn, both ends among them; between them 1 / life is interpolated linearly, since wear goes nearly with load (the long name
-    says so); ``points=0`` wears every one. A life that ends with the schedule counts as long as that: at least. Where a history
-    cannot go on, the points up to the next ones worn are NaN, and fail every limit.
+    ``schedule`` and ``options`` (``facet_limit``, ``length_limit``, ``excess_limit`` ...) are those of ``wear``, ``tolerance`` 1e-4
+    by default, run with the case at each point; its steps should not set a swept field. A ``new`` blade begins as a square edge,
+    else the case's facet goes on (a fully worn one has lost thickness / tan(angle) already).
+
+    Along each field ``points`` of the grid's values are worn, both ends among them; between them 1 / life is interpolated linearly,
+    since wear goes nearly with load (the long name says so); ``points=0`` wears every one. A life that ends with the schedule
+    counts as long as that: at least. Where a history cannot go on, the points up to the next ones worn are NaN, and fail every
+    limit.
 
     Raises InvalidInput on bad values.
     """
@@ -76,14 +78,16 @@ def add_life(
     with concurrent.futures.ThreadPoolExecutor(threads or os.cpu_count()) as pool:
         lives = np.array(list(pool.map(worn, cases)))
     how = "" if points == 0 else f", interpolated between {' x '.join(map(str, shape))} wear histories"
-    new = {}
+    added: dict[str, Any] = {}
     for column, (name, (units, shown, scale, words)) in enumerate(_LIFE.items()):
         values = 1.0 / np.maximum(lives[:, column].reshape(shape), 1.0)
         for axis, ((_, all_values), k) in enumerate(zip(axes.values(), chosen, strict=True)):
-            values = np.apply_along_axis(lambda row, v=all_values, at=k: np.interp(v, v[at], row), axis, values)
+            rows = np.moveaxis(values, axis, -1)
+            flat = [np.interp(all_values, all_values[k], row) for row in rows.reshape(-1, k.size)]
+            values = np.moveaxis(np.reshape(flat, (*rows.shape[:-1], all_values.size)), -1, axis)
         about = {"units": units, "display_units": shown, "display_scale": scale, "long_name": words + how}
-        new[name] = (dims, 1.0 / values, about)
-    return grid.assign(new)
+        added[name] = (dims, 1.0 / values, about)
+    return grid.assign(added)
 
 
 def life_history(case: Case, schedule: Any, *, new: bool = True, points: int = 0, **options: Any) -> WearHistory:
@@ -153,7 +157,7 @@ def after_shift(
             stepped = {**at, path: at[path] * (1.0 + step)}
             values = {name: np.full(solved.shape, np.nan) for name in names}
             if solved.any():
-                rows = {_in_si(p): column.values.ravel()[solved] for p, column in stepped.items()}
+                rows: dict[str, Any] = {_in_si(p): column.values.ravel()[solved] for p, column in stepped.items()}
                 for name, found in evaluate(still, names, threads=threads, **rows).items():
                     values[name][solved] = found
             good = ~np.isnan(values["ink_carried"])
@@ -266,10 +270,10 @@ def find_window(
         raise refuse("fields", fields, "must map two or more paths to their values")
     if not isinstance(limits, Mapping) or not limits:
         raise refuse("limits", limits, "must map at least one output to its limit")
-    for name, needed, given in (("life", "schedule", life), ("scoring", "particles", scoring)):
+    for name, needed, stated in (("life", "schedule", life), ("scoring", "particles", scoring)):
         asked = any((word.startswith("life") == (name == "life")) for word in limits if word in ADDED)
-        if asked and (not isinstance(given, Mapping) or needed not in given):
-            raise refuse(name, given, f"must hold {needed}, since a limit asks for it")
+        if asked and (not isinstance(stated, Mapping) or needed not in stated):
+            raise refuse(name, stated, f"must hold {needed}, since a limit asks for it")
     values: dict[str, Floats] = {}
     for given, numbers in fields.items():
         found, unit = resolve(given)

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from libblade._advice import LIMIT_WORDS
 from libblade._case import Case
 from libblade._errors import InvalidInput, LibbladeWarning, refuse
 from libblade._fields import FIELDS
@@ -163,24 +164,18 @@ def _nearest(job: Job, path: str, words: str) -> Opening | None:
 
 def _relaxed(window: ProcessWindow) -> list[Opening]:
     """The least factor on each limit alone, at a point where every other limit holds."""
+    stepped = {STEP_OUTPUTS[name]: name for name in window.limits if name in STEP_OUTPUTS}
+
+    def owner(condition: str) -> str:
+        """The limit a condition belongs to; after a step of a shift that on the case's load step is one on the state itself."""
+        stem, after, _ = condition.partition(" ")
+        return stepped.get(stem, stem) if after else stem
+
     out = []
-    for name in window.used:
-        others = np.logical_and.reduce(
-            [mask for key, mask in window.holds.items() if key.split(" ")[0] not in _same_limit(str(name))]
-        )
-        used = window.used[name].values
-        least = float(np.min(np.where(others, used, np.inf)))
+    for name in map(str, window.used):
+        others = np.logical_and.reduce([mask for condition, mask in window.holds.items() if owner(condition) != name])
+        least = float(np.min(np.where(others, window.used[name].values, np.inf)))
         if math.isfinite(least) and least > 1.0:
-            out.append(
-                Opening(
-                    f"limit {name}",
-                    f"limit on {name} ({window.limits[str(name)]}) relaxed by {100.0 * (least - 1.0):.2g} %",
-                    least,
-                )
-            )
+            words = f"limit on {LIMIT_WORDS.get(name, name.replace('_', ' '))} ({window.limits[name]}) relaxed by "
+            out.append(Opening(f"limit {name}", f"{words}{100.0 * (least - 1.0):.2g} %", least))
     return out
-
-
-def _same_limit(name: str) -> tuple[str, ...]:
-    """A limit on the state after the case's load step is judged on the state itself after the steps of a shift."""
-    return (name, STEP_OUTPUTS[name]) if name in STEP_OUTPUTS else (name,)

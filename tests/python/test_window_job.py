@@ -1,10 +1,12 @@
 """The window of a job: any fields, blade life, scoring, the steps of a shift, its card, and the nearest change that opens one."""
 
+import dataclasses
 import itertools
 
 import numpy as np
 import pytest
 import xarray as xr
+from libblade._openings import _relaxed
 from libblade._window_rule import Held, choose
 
 import libblade as lb
@@ -313,3 +315,39 @@ def test_no_window_names_the_hardest_limit_and_a_change_that_opens_one(closed):
 def test_openings_need_a_job(closed):
     with pytest.raises(lb.InvalidInput, match="find_window"):
         lb.openings(lb.process_window(closed.grid, {"film_on_lands": "4.8 %"}))
+
+
+def test_a_limit_is_relaxed_by_what_is_missing_where_all_others_hold():
+    """By hand: after the step 0.6 um is left where the pressure holds, and the limit is 0.4 um: 1.5 times."""
+    grid = invented(box).rename(excess_ink="excess_after_step")
+    dims = grid.status.dims
+    for name, good, bad in (("excess_ink", 1e-7, 1e-7), ("mean_pressure", 1e6, 2e6)):
+        grid[name] = (dims, np.where(box(*np.meshgrid(*(AXES[d][0] for d in dims), indexing="ij")), good, bad))
+    moved = grid.assign(excess_ink=(dims, np.full(grid.status.shape, 6e-7)))
+    limits = {"excess_after_step": "0.4 um", "excess_ink": "0.2 um", "mean_pressure": "1.5 MPa"}
+    window = lb.process_window(grid, limits, after={"after a step": moved})
+    assert not window.exists
+    found = {opening.lever: opening.factor for opening in _relaxed(window)}
+    assert found == {"limit excess_after_step": pytest.approx(1.5)}
+
+
+def test_a_choice_opens_a_window():
+    """Of a floating blade a step of 10 % leaves 0.46 um at least, of one held fixed 0.32 um, of a floating trailing one 0.73 um."""
+    floating = CASE.replace({"setting.load_step": "10 %", "setting.holding": "floating"})
+    window = lb.find_window(floating, FIELDS, {"excess_after_step": "0.4 um"})
+    assert not window.exists
+    found = lb.openings(window, {"setting.holding": "holding", "setting.orientation": "orientation"}, limits=False)
+    assert [opening.words for opening in found] == ["holding fixed instead of floating"]
+    assert found[0].window.case["setting.holding"] == "fixed"
+
+
+def test_the_card_says_when_the_own_life_passes_the_limit():
+    """The map's life is made longer than the blade's own, as a poor interpolation would."""
+    life = {"schedule": "20 km", "facet_limit": "60 um", "points": 2}
+    fields = {"setting.set_angle_deg": [28.0, 34.0], "setting.line_load": [100.0, 130.0]}
+    window = lb.find_window(CASE, fields, {"life_distance": ("0.5 km", None)}, life=life)
+    rows = {row[0]: row for row in window.card().tables[1].rows}
+    assert rows["blade life"][1].endswith("by its own history (the facet limit)")
+    longer = dataclasses.replace(window, job=dataclasses.replace(window.job, limits={"life_distance": ("19 km", None)}))
+    rows = {row[0]: row for row in longer.card().tables[1].rows}
+    assert rows["blade life"][1].endswith("PASSES ITS LIMIT")

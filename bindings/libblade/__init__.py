@@ -125,6 +125,16 @@ from libblade._plots_scoring import (
     plot_scoring_map,
     plot_scoring_maps,
 )
+from libblade._plots_uncertainty import (
+    describe_fan,
+    describe_probability,
+    describe_sensitivity,
+    describe_tornado,
+    plot_fan,
+    plot_probability,
+    plot_sensitivity,
+    plot_tornado,
+)
 from libblade._plots_wear import describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
@@ -151,6 +161,7 @@ from libblade._print import (
 )
 from libblade._roll_care import CareFact, roll_care
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
+from libblade._samples import Dominant
 from libblade._schedule import Schedule, ScheduleStep
 from libblade._schema import case_schema, migrate_case
 from libblade._scoring import (
@@ -166,15 +177,19 @@ from libblade._scoring import (
 )
 from libblade._scoring_levers import Lever, ScoringLevers, scoring_levers
 from libblade._scoring_map import scoring_map
+from libblade._sensitivity import Sensitivity, sensitivity
+from libblade._spread import Distribution, Lognormal, Normal, Triangular, Uniform, usual_spread
 from libblade._sweep import sweep
 from libblade._sweep_file import case_of, open_sweep, save_sweep
 from libblade._tip import EdgeContact, FacetGrowth, OutlineEvent, SolidEntry, edge_contact, facet_growth, solids_table
 from libblade._tracing import CauseModels, Evidence, NextCheck, TracedCause, Tracing, trace
+from libblade._uncertainty import Quantiles, Uncertainty, uncertainty, uncertainty_along
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
 from libblade._window_card import Card
 from libblade._window_job import add_life, add_scoring, after_shift, find_window
+from libblade._window_probability import WindowProbability, window_probability
 
 __version__: str = _core.version
 
@@ -201,6 +216,8 @@ __all__ = [
     "Cross",
     "CurveLimit",
     "DensityLaw",
+    "Distribution",
+    "Dominant",
     "EdgeContact",
     "Engraving",
     "EngravingNumbers",
@@ -226,12 +243,14 @@ __all__ = [
     "Line",
     "LineSignature",
     "LoadCurve",
+    "Lognormal",
     "Magnet",
     "Margins",
     "Mouth",
     "Nearest",
     "NextCheck",
     "NipFunction",
+    "Normal",
     "NotSolved",
     "Observation",
     "Opening",
@@ -245,6 +264,7 @@ __all__ = [
     "PrintLaw",
     "Problem",
     "ProcessWindow",
+    "Quantiles",
     "Rates",
     "RidingOnset",
     "RiskSpread",
@@ -256,6 +276,7 @@ __all__ = [
     "ScoringRisk",
     "Screw",
     "Section",
+    "Sensitivity",
     "Setting",
     "Side",
     "SliverSource",
@@ -268,13 +289,17 @@ __all__ = [
     "TipFilm",
     "TracedCause",
     "Tracing",
+    "Triangular",
     "TwoMaps",
     "Uncertain",
+    "Uncertainty",
+    "Uniform",
     "ValidityFlag",
     "ViscosityBand",
     "WalkerFetsko",
     "WearEvent",
     "WearHistory",
+    "WindowProbability",
     "WornProfile",
     "across_width",
     "add_life",
@@ -294,6 +319,7 @@ __all__ = [
     "describe_branches",
     "describe_comparison",
     "describe_entry",
+    "describe_fan",
     "describe_film",
     "describe_filter",
     "describe_lesson",
@@ -302,10 +328,13 @@ __all__ = [
     "describe_load_curve",
     "describe_map",
     "describe_maps",
+    "describe_probability",
     "describe_scoring_map",
     "describe_scoring_maps",
     "describe_section",
+    "describe_sensitivity",
     "describe_strip",
+    "describe_tornado",
     "describe_wear",
     "dot_area",
     "drift",
@@ -347,6 +376,7 @@ __all__ = [
     "plot_branches",
     "plot_comparison",
     "plot_entry",
+    "plot_fan",
     "plot_film",
     "plot_filter",
     "plot_gap",
@@ -357,14 +387,17 @@ __all__ = [
     "plot_map",
     "plot_maps",
     "plot_pressure",
+    "plot_probability",
     "plot_profile",
     "plot_rising_load",
     "plot_scoring_map",
     "plot_scoring_maps",
     "plot_section",
+    "plot_sensitivity",
     "plot_step",
     "plot_strip",
     "plot_style",
+    "plot_tornado",
     "plot_wear",
     "pressed_harder",
     "print_density",
@@ -378,6 +411,7 @@ __all__ = [
     "scoring",
     "scoring_levers",
     "scoring_map",
+    "sensitivity",
     "setting_table",
     "shear_viscosity",
     "sliver_source",
@@ -392,7 +426,11 @@ __all__ = [
     "tip_film",
     "trace",
     "two_maps",
+    "uncertainty",
+    "uncertainty_along",
+    "usual_spread",
     "wear",
+    "window_probability",
     "with_actuator",
     "worn_engraving",
 ]

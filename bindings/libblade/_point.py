@@ -103,6 +103,12 @@ def _same(a: Any, b: Any) -> bool:
         return np.array_equal(a, b, equal_nan=True)
     if isinstance(a, float) and isinstance(b, float) and math.isnan(a):
         return math.isnan(b)
+    if isinstance(a, dict) and isinstance(b, dict):
+        return a.keys() == b.keys() and all(_same(a[key], b[key]) for key in a)
+    if isinstance(a, tuple) and isinstance(b, tuple):
+        return len(a) == len(b) and all(map(_same, a, b))
+    if hasattr(a, "identical"):  # of xarray
+        return type(a) is type(b) and bool(a.identical(b))
     return bool(a == b)
 
 

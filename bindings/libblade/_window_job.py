@@ -5,6 +5,7 @@ from __future__ import annotations
 import concurrent.futures
 import math
 import os
+import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libblade._case import LOADS, Case, require_case
-from libblade._errors import refuse
+from libblade._errors import LibbladeWarning, refuse
 from libblade._evaluate import evaluate
 from libblade._fields import FIELDS
 from libblade._lazy import lazy
@@ -143,14 +144,16 @@ def after_shift(
     at: dict[str, xr.DataArray] = {
         path: spread(values, dim) for dim, (path, values) in axes.items() if path not in LOADS and path not in _BEDDED
     }
+    solved = _solved(grid).ravel()
     at[load] = variable(grid, load.rpartition(".")[2])
-    still = case.replace({load: float(np.nanmedian(at[load].values))})
+    with warnings.catch_warnings():  # of a number that only keeps the place of the points' own
+        warnings.simplefilter("ignore", LibbladeWarning)
+        still = case.replace({load: float(np.nanmedian(at[load].values))}) if solved.any() else case
     if case["tip.kind"] == "facet":
         still = still.replace({"tip.bedding": "angle", "tip.bedded_angle": "20 deg"})
         at |= {"tip.bedded_angle": variable(grid, "bedded_angle"), "tip.facet_length": variable(grid, "facet_length")}
     speed = STEPPED["speed"]
     at.setdefault(speed, xr.full_like(frame, float(case[speed]), dtype=float))
-    solved = _solved(grid).ravel()
     out = {}
     for word, path in (("speed", speed), ("load", load)):
         for words, step in _steps(word, shift.get(word, ())):

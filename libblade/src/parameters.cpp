@@ -128,7 +128,8 @@ void apply_choice(Case& c, std::string_view path, std::size_t index) {
 }  // namespace
 
 void set_number(Case& target, std::string_view path, double si_value) {
-    const Field* known = find_field(path);  // words are made where they are needed: a sampler sets numbers by the million
+    const Field* known =
+        find_field(path);  // words are made where they are needed: a sampler sets numbers by the million
     const Field field = field_in(target, known != nullptr ? *known : known_field(path, number_text(si_value)));
     const NumberAccess* access = find_access(path);
     if (access == nullptr)

@@ -14,6 +14,7 @@ import libblade as lb
 
 CASE = lb.example_case("folding_carton_water")
 FIELDS = {"setting.set_angle_deg": np.linspace(26.0, 36.0, 6), "setting.line_load": np.linspace(80.0, 180.0, 6)}
+SPREAD = {"setting.line_load": lb.Lognormal(relative=0.4), "setting.set_angle": lb.Normal("1.5 deg")}
 LIMITS = {"excess_ink": "0.5 um", "stress_ratio": "100 %"}
 
 
@@ -36,6 +37,10 @@ def film() -> lb.Film:
 
 def wear_fit() -> lb.Fit:
     return lb.fit(CASE, {"distance": [1e3, 2e3], "length_lost": [1e-6, 2e-6]}, on_failure="flag")
+
+
+def uncertain() -> lb.Uncertainty:
+    return lb.uncertainty(CASE, SPREAD, ["film_on_lands", "wear_rate"], samples=8)
 
 
 def actuator() -> lb.Actuator:
@@ -143,6 +148,16 @@ VALUES = {
     "WearEvent": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm").events[0],
     "WearHistory": lambda: lb.wear(CASE, "1 km", facet_limit="0.1 mm"),
     "WornProfile": lambda: lb.wear(CASE, "10 m", tier="profile").profile,
+    "Distribution": lambda: lb.Distribution(low=1.0, source="assumed"),
+    "Dominant": lambda: uncertain().dominant["film_on_lands"],
+    "Lognormal": lambda: lb.Lognormal(factor=2),
+    "Normal": lambda: lb.Normal("1.5 deg", low="20 deg"),
+    "Quantiles": lambda: uncertain().quantiles["film_on_lands"],
+    "Sensitivity": lambda: lb.sensitivity(CASE, SPREAD, "film_on_lands", samples=4),
+    "Triangular": lambda: lb.Triangular("20 deg", "40 deg"),
+    "Uncertainty": uncertain,
+    "Uniform": lambda: lb.Uniform(half_width="1 deg"),
+    "WindowProbability": lambda: lb.window_probability(CASE, FIELDS, {"film_on_lands": "0.3 um"}, SPREAD, samples=2),
     "ViscosityBand": lambda: lb.fit_ink([1.0, 10.0, 100.0], [0.1, 0.08, 0.065], "power_law").predict([1.0, 5.0]),
 }
 VALUES |= {
@@ -222,7 +237,18 @@ def test_it_comes_back_equal(name, request):
 
 @pytest.mark.parametrize(
     "name",
-    ["OperatingPoint", "a point that failed", "Section", "Film", "Bending", "HertzLine", "Case", "Tip", "Ink"],
+    [
+        "OperatingPoint",
+        "a point that failed",
+        "Section",
+        "Film",
+        "Bending",
+        "HertzLine",
+        "Case",
+        "Tip",
+        "Ink",
+        "Uncertainty",
+    ],
 )
 def test_it_equals_itself_and_not_another(name, request):
     """Else the test above would see no difference."""
@@ -240,6 +266,7 @@ def test_it_equals_itself_and_not_another(name, request):
         "Case": lambda: other,
         "Tip": lambda: other.tip,
         "Ink": lambda: other.ink,
+        "Uncertainty": uncertain,  # of other draws
     }[name]()
     assert value != different
     assert not same(value, different)

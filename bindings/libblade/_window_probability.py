@@ -150,10 +150,10 @@ def window_probability(
 
 
 def _angle_and_load(grid: xr.Dataset) -> tuple[str, str]:
-    fields = _dimensions(grid)
-    if len(fields) != 2 or "setting.set_angle" not in fields.values() or not set(LOADS) & set(fields.values()):
-        raise refuse("grid", ", ".join(fields), "must be over setting.set_angle and a load, and nothing else")
-    angle, load = fields
+    swept = {str(grid[dim].attrs.get("field")) for dim in grid["status"].dims}
+    if len(swept) != 2 or "setting.set_angle" not in swept or not set(LOADS) & swept:
+        raise refuse("grid", ", ".join(sorted(swept)), "must be over setting.set_angle and a load, and nothing else")
+    angle, load = _dimensions(grid)
     return angle, load
 
 

@@ -15,7 +15,6 @@ from libblade._advice import (
     TwoMaps,
     advice,
     drift,
-    moved_limits,
     nearest_setting,
     pressed_harder,
     run_in_once,
@@ -54,6 +53,7 @@ from libblade._case import (
     example_cases,
     load_case,
 )
+from libblade._compare import Comparison, compare
 from libblade._cup import FlowCup, flow_cup, flow_cups, ink_from_cup
 from libblade._engraving import (
     CellFlow,
@@ -71,8 +71,10 @@ from libblade._fit import fit
 from libblade._fit_notes import Unknown
 from libblade._fit_result import Fit, FitBand
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
+from libblade._limits import moved_limits
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._observation import Observation
+from libblade._openings import Opening, openings
 from libblade._particles import (
     Filter,
     InkLoop,
@@ -110,6 +112,7 @@ from libblade._plots import (
     plot_style,
 )
 from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
+from libblade._plots_compare import describe_comparison, plot_comparison
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
 from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
 from libblade._plots_scoring import (
@@ -188,6 +191,8 @@ from libblade._uncertainty import Quantiles, Uncertainty, uncertainty, uncertain
 from libblade._wear import BladeLife, WearEvent, WearHistory, WornProfile, wear
 from libblade._width import AcrossWidth, Place, across_width
 from libblade._window import Margins, ProcessWindow, process_window, with_actuator
+from libblade._window_card import Card
+from libblade._window_job import add_life, add_scoring, after_shift, find_window
 from libblade._window_probability import WindowProbability, window_probability
 
 __version__: str = _core.version
@@ -202,6 +207,7 @@ __all__ = [
     "BladeShape",
     "BranchCurve",
     "BranchDiagram",
+    "Card",
     "CareFact",
     "CarreauYasuda",
     "Case",
@@ -209,6 +215,7 @@ __all__ = [
     "CellFlow",
     "CellsUnderFacet",
     "ClassRisk",
+    "Comparison",
     "Convergence",
     "Cross",
     "CurveLimit",
@@ -250,6 +257,7 @@ __all__ = [
     "Normal",
     "NotSolved",
     "Observation",
+    "Opening",
     "OperatingPoint",
     "OutlineEvent",
     "Output",
@@ -300,7 +308,10 @@ __all__ = [
     "WindowProbability",
     "WornProfile",
     "across_width",
+    "add_life",
+    "add_scoring",
     "advice",
+    "after_shift",
     "as_function",
     "asperity_pressure",
     "bending",
@@ -309,8 +320,10 @@ __all__ = [
     "case_schema",
     "cell_flow",
     "cells_under_facet",
+    "compare",
     "density_law",
     "describe_branches",
+    "describe_comparison",
     "describe_entry",
     "describe_fan",
     "describe_film",
@@ -343,6 +356,7 @@ __all__ = [
     "field_table",
     "film",
     "film_of_density",
+    "find_window",
     "fit",
     "fit_ink",
     "flow_cup",
@@ -361,10 +375,12 @@ __all__ = [
     "moved_limits",
     "nearest_setting",
     "open_sweep",
+    "openings",
     "output_table",
     "plane_flow",
     "plot_blade",
     "plot_branches",
+    "plot_comparison",
     "plot_entry",
     "plot_fan",
     "plot_film",

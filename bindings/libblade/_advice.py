@@ -13,11 +13,13 @@ from libblade._case import Case, require_case
 from libblade._errors import refuse
 from libblade._fields import FIELDS
 from libblade._lazy import lazy
+from libblade._limits import bound, moved_limits, within
 from libblade._point import OUTPUTS, STATUSES, OperatingPoint, SpeedLimit, solve
 from libblade._progress import Progress
 from libblade._sweep import sweep
 from libblade._units import Floats, si
-from libblade._window import EDGE, ProcessWindow, _bound, _within, process_window
+from libblade._window import ProcessWindow, process_window
+from libblade._window_rule import EDGE
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -26,7 +28,6 @@ else:
 
 
 ANGLE, LOAD = "setting.set_angle", "setting.line_load"
-STEP_OUTPUTS = {"excess_after_step": "excess_ink", "film_after_step": "film_on_lands"}
 _ALWAYS = ("excess_ink", "film_on_lands", "ink_carried", "regime")
 SIDE_WORDS = {
     "angle_down": "lower angle",
@@ -124,16 +125,6 @@ def _outputs(limits: Mapping[str, Any]) -> list[str]:
     return list(dict.fromkeys([*_ALWAYS, *(str(name) for name in limits)]))
 
 
-def moved_limits(limits: Mapping[str, Any]) -> dict[str, Any]:
-    """The limits for a blade that was moved: those on the state after a load step apply to the state itself.
-
-    They replace limits on the film of a blade just run in, which say nothing about a blade on its way.
-    """
-    stepped = {STEP_OUTPUTS[name]: limit for name, limit in limits.items() if name in STEP_OUTPUTS}
-    films = set(STEP_OUTPUTS.values()) if stepped else set()
-    return {name: limit for name, limit in limits.items() if name not in films and name not in STEP_OUTPUTS} | stepped
-
-
 def run_in_once(case: Case) -> Case:
     """The case with its blade bedded at the case's own setting, ready to be moved elsewhere without re-bedding."""
     require_case(case)
@@ -178,8 +169,8 @@ def nearest_setting(grid: xr.Dataset, limits: Mapping[str, Any]) -> Nearest:
         if isinstance(limit, tuple | list | bool) or name not in OUTPUTS:
             continue
         key = f"{name}_result" if f"{name}_result" in grid else name
-        bound, _ = _bound(grid, name, limit)
-        ratios[name] = np.asarray(grid[key].values / bound)
+        largest, _ = bound(grid, name, limit)
+        ratios[name] = np.asarray(grid[key].values / largest)
     if not ratios:
         raise refuse("limits", dict(limits), "must hold at least one largest value")
     worst = np.max(np.stack(list(ratios.values())), axis=0)
@@ -231,7 +222,7 @@ def _search(blade: Case, path: str, ends: tuple[float, float], limits: Mapping[s
         values = np.linspace(start, first_bad, steps + 1)
         row = sweep(blade, {path: xr.DataArray(values, attrs={"units": FIELDS[path].unit})}, outputs=_outputs(limits))
         good = {"not solved": row["status"].values == list(STATUSES).index("converged")}
-        good |= {name: _within(row, name, limit)[0] for name, limit in limits.items()}
+        good |= {name: within(row, name, limit).holds for name, limit in limits.items()}
         bad = next((k for k in range(steps + 1) if not all(mask[k] for mask in good.values())), None)
         if bad is None:
             return Side(float(values[-1]), passed)

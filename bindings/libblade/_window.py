@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, NamedTuple, overload
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -14,57 +14,61 @@ from libblade import _core
 from libblade._actuator import Actuator, Screw, actuator_of
 from libblade._case import LOADS, Case, _restore, require_case
 from libblade._errors import InvalidInput, refuse
+from libblade._fields import FIELDS
 from libblade._lazy import lazy
-from libblade._point import BRANCHES, OUTPUTS, REGIMES, STATUSES
-from libblade._units import gather, is_quantity, positive, si
+from libblade._limits import STEP_OUTPUTS, Mask, moved_limits, within
+from libblade._point import BRANCHES, REGIMES, STATUSES
+from libblade._units import Floats, gather
+from libblade._window_rule import choose, failing, holding
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from libblade._window_card import Card
+    from libblade._window_job import Job
 else:
     xr = lazy("xarray")
 
 
-# A limit on these may be a share of the ink carried.
-_FILMS = {"film_on_lands", "excess_ink", "film_after_step", "excess_after_step", "clean_wipe_film"}
-_SIDES = ("angle_down", "angle_up", "load_down", "load_up")
-_SIDE_WORDS = {
-    "angle_down": "lower angle",
-    "angle_up": "higher angle",
-    "load_down": "less load",
-    "load_up": "more load",
-}
-EDGE = "edge of the map"
-
-Mask = npt.NDArray[np.bool_]
+_WORDS = {"angle": ("lower angle", "higher angle"), "load": ("less load", "more load")}
 
 
-class Margins(NamedTuple):
-    """Distance from the recommended setting to the last good point each way, in units of the holding tolerance."""
+class _Named(dict[str, Any]):
+    """A dict whose entries are attributes too."""
 
-    angle_down: float
-    angle_up: float
-    load_down: float
-    load_up: float
-
-    @property
-    def smallest(self) -> float:
-        """The least of the four."""
-        return min(self)
-
-
-class Recommended(dict[str, Any]):
-    """The recommended setting: its coordinates and every output there, by key or attribute."""
+    _what = "this"
 
     def __getattr__(self, name: str) -> Any:
         try:
             return self[name]
         except KeyError:
-            raise AttributeError(f"the recommended setting has no {name}") from None
+            raise AttributeError(f"{self._what} has no {name}") from None
+
+
+class Margins(_Named):
+    """Distance from the recommended setting to the last good point each way, in units of the holding tolerance.
+
+    ``angle_down`` ``angle_up`` ``load_down`` ``load_up``, and ``<dimension>_down`` and ``_up`` of every other field; by key or
+    attribute.
+    """
+
+    _what = "the margins"
+
+    @property
+    def smallest(self) -> float:
+        """The least of them."""
+        return float(min(self.values()))
+
+
+class Recommended(_Named):
+    """The recommended setting: its coordinates and every output there, by key or attribute."""
+
+    _what = "the recommended setting"
 
 
 @dataclass(frozen=True, repr=False)
 class ProcessWindow:
-    """Where every limit holds on a map of set angle and load."""
+    """Where every limit holds on a map of two or more fields."""
 
     exists: bool
     """Whether any point meets every limit."""
@@ -79,13 +83,35 @@ class ProcessWindow:
     margin_map: xr.DataArray
     """Smallest margin of every point; 0 outside the window."""
     limiting: dict[str, tuple[str, ...]]
-    """What fails first on each side of the recommended setting, by ``angle_down`` ``angle_up`` ``load_down`` ``load_up``."""
+    """What fails first on each side of the recommended setting, by the keys of ``margins``."""
     passed: dict[str, float]
     """Share of the map's points that meets each limit on its own."""
     limits: dict[str, str]
     """The limits as given."""
+    tolerances: dict[str, str]
+    """How well each field is held, by dimension."""
+    used: xr.Dataset
+    """Share of each limit that is used [-], the most before and after the steps of a shift; above 1 it is passed."""
+    last_good: dict[str, float]
+    """Last good value on each side of the recommended setting [SI of the field], by the keys of ``margins``."""
+    holds: dict[str, Mask] = field(repr=False)
+    """Where each condition holds: "solved", each limit, each limit after each step of a shift."""
     case: Case | None = field(default=None, repr=False)
     """The case at the recommended setting, when the map's case is known."""
+    grid: xr.Dataset | None = field(default=None, repr=False)
+    """What it was judged on, of ``find_window``."""
+    job: Job | None = field(default=None, repr=False)
+    """What was asked, of ``find_window``."""
+
+    def card(self, levers: Mapping[str, Any] | None = None) -> Card:
+        """The setting for the pressroom: what to set, how far it may drift, what fails first, what stays fixed and what was not
+        modelled; without a window why, and the nearest single change that would open one (see ``openings``).
+
+        Solves the recommended point, and one history where life was asked. Raises InvalidInput when the window knows no case.
+        """
+        from libblade._window_card import card_of  # noqa: PLC0415
+
+        return card_of(self, levers)
 
     def summary(self) -> str:
         """The recommendation in a few lines."""
@@ -95,14 +121,13 @@ class ProcessWindow:
             lines = ["no setting on this map meets every limit", f"  limits: {limits}"]
             lines += [f"  {name}: met on {share:.0%} of the map" for name, share in self.passed.items()]
             return "\n".join([*lines, f"  the hardest to meet is {worst}"])
-        angle, load = (dim for dim in self.contains.dims)
-        places = [_display(self.contains[dim], self.recommended[str(dim)]) for dim in (angle, load)]
+        places = [f"{dim} {_display(self.contains[dim], self.recommended[str(dim)])}" for dim in self.contains.dims]
         state = (
             "one holding tolerance on every side"
             if self.recommended_with_margin
             else "LESS than one holding tolerance of margin"
         )
-        lines = [f"recommended: {angle} {places[0]}, {load} {places[1]} ({state})"]
+        lines = [f"recommended: {', '.join(places)} ({state})"]
         lines += [
             f"  {coordinate.attrs['long_name']}: {_display(coordinate, self.recommended[str(name)])}"
             for name, coordinate in self.contains.coords.items()
@@ -110,8 +135,8 @@ class ProcessWindow:
         ]
         lines += [f"  limits: {limits}"]
         lines += [
-            f"  {_SIDE_WORDS[side]:<13}{getattr(self.margins, side):5.1f} tolerances, then {', '.join(self.limiting[side])}"
-            for side in _SIDES
+            f"  {side_words(side):<13}{margin:5.1f} tolerances, then {', '.join(self.limiting[side])}"
+            for side, margin in self.margins.items()
         ]
         return "\n".join(lines)
 
@@ -134,82 +159,172 @@ def process_window(
     *,
     angle_tolerance: Any = "1 deg",
     load_tolerance: Any = 0.1,
+    tolerances: Mapping[str, Any] | None = None,
+    after: Mapping[str, xr.Dataset] | None = None,
     case: Case | None = None,
     actuator: Actuator | Screw | None = None,
 ) -> ProcessWindow:
-    """Where every limit holds on a sweep over set angle and load, and the setting to recommend.
+    """Where every limit holds on a sweep over two or more fields, and the setting to recommend.
 
     ``limits`` maps outputs to their largest value: SI number, text with unit (``{"excess_ink": "0.3 um"}``), or for films a
     share of the ink carried (``"5 %"``). A pair is a smallest and a largest value, either may be None. For regime and branch a
-    word or several; for true-or-false outputs True or False. A point that is not solved is outside.
+    word or several; for true-or-false outputs True or False. What ``add_life`` and ``add_scoring`` put on the grid takes limits
+    too. A point that is not solved is outside. ``after`` maps names to grids of the same points after steps of a shift (see
+    ``after_shift``): the limits hold there too, as ``moved_limits`` has them, as far as a grid holds their variables.
 
     The recommendation is the lowest load that keeps at least one holding tolerance on every side (least load that still
-    wipes: common practice, no published source); margin breaks ties. ``angle_tolerance`` is absolute, ``load_tolerance``
-    relative. The edge of the map counts as failing, since nothing is known beyond it. With an ``actuator``, given here or
-    stated by the case, the recommendation also names the air pressure or the screw's advance (see ``with_actuator``). The
-    actuator's own reading may be the swept load.
+    wipes: common practice, no published source); margin breaks ties, and decides alone where no load is swept.
+    ``angle_tolerance`` is an amount, ``load_tolerance`` a share or an amount with unit, ``tolerances`` maps any swept field to its
+    own (by default 1 deg, 2 K, 10 %). The edge of the map counts as failing, since nothing is known beyond it. With an
+    ``actuator``, given here or stated by the case, the recommendation also names the air pressure or the screw's advance (see
+    ``with_actuator``). The actuator's own reading may be the swept load.
 
     Raises InvalidInput when the grid, a limit or a tolerance is bad.
     """
     if not isinstance(grid, xr.Dataset) or "status" not in grid:
         raise refuse("grid", type(grid).__name__, "must be a dataset from libblade.sweep")
-    angle, load = _dimensions(grid)
-    grid = grid.transpose(angle, load).sortby([angle, load])
+    fields = _dimensions(grid)
+    dims = tuple(fields)
+    grid = grid.transpose(*dims, ...).sortby(list(dims))
     if not isinstance(limits, Mapping) or not limits:
         raise refuse("limits", limits, "must map at least one output to its limit")
-    tolerance = _angle(angle_tolerance)
-    share = positive(load_tolerance, "1", "load_tolerance")
+    axes = [grid[dim].values.astype(float) for dim in dims]
+    held = holding(list(fields.values()), angle_tolerance, load_tolerance, tolerances, axes)
 
-    good: dict[str, Mask] = {"solved": grid["status"].values == list(STATUSES).index("converged")}
+    good: dict[str, Mask] = {"solved": _solved(grid)}
     texts: dict[str, str] = {}
+    used: dict[str, Floats] = {}
     problems: list[tuple[str, str, str]] = []
     for name, limit in limits.items():
         try:
-            good[name], texts[name] = _within(grid, name, limit)
+            good[name], texts[name], share = within(grid, name, limit)
         except InvalidInput as error:
             problems += error.problems
+            continue
+        if share is not None:
+            used[name] = share
     gather(problems)
+    for words, moved in (after or {}).items():
+        _judge_moved(_at_points_of(grid, moved, words), words, limits, (good, used))
     inside = np.logical_and.reduce(list(good.values()))
-    angles, loads = grid[angle].values.astype(float), grid[load].values.astype(float)
-    exists, with_margin, i, j, sides, smallest = _core.process_window(
-        angles, loads, inside.astype(np.uint8), tolerance, share
-    )
+    load_axis = next((k for k, path in enumerate(fields.values()) if path in LOADS), None)
+    choice = choose(axes, inside, held, load_axis)
 
-    coords = {angle: grid[angle], load: grid[load]}
-    contains = xr.DataArray(inside, coords, (angle, load), "contains", {"long_name": "every limit holds"})
+    coords = {dim: grid[dim] for dim in dims}
+    contains = xr.DataArray(inside, coords, dims, "contains", {"long_name": "every limit holds"})
     margin_map = xr.DataArray(
-        smallest, coords, (angle, load), "margin", {"long_name": "smallest margin in holding tolerances", "units": "1"}
+        choice.margins.min(axis=(-1, -2)),
+        coords,
+        dims,
+        "margin",
+        {"long_name": "smallest margin in holding tolerances", "units": "1"},
     )
     base = case if case is not None else _case_of(grid)
     if base is not None:
         require_case(base)
     recommended: Recommended | None = None
+    margins: Margins | None = None
     limiting: dict[str, tuple[str, ...]] = {}
-    if exists:
-        recommended = Recommended({angle: float(angles[i]), load: float(loads[j])})
-        for key, variable in grid.data_vars.items():
-            recommended.setdefault(str(key), _plain(variable.attrs.get("output", key), variable.values[i, j]))
-        limiting = _limiting(good, i, j)
+    sides = [side_names(dim, path) for dim, path in fields.items()]
+    if choice.place is not None:
+        place = dict(zip(dims, choice.place, strict=True))
+        recommended = Recommended({dim: float(grid[dim][k]) for dim, k in place.items()})
+        for key, column in grid.data_vars.items():
+            if column.dims == dims:
+                recommended.setdefault(str(key), _plain(column.attrs.get("output", key), column.values[choice.place]))
+        margins = Margins(
+            zip((name for pair in sides for name in pair), choice.margins[choice.place].ravel().tolist(), strict=True)
+        )
+        limiting = failing(good, choice.place, sides)
         if base is not None:
-            base = base.replace(
-                {grid[dim].attrs["field"]: _with_unit(grid[dim], recommended[dim]) for dim in (angle, load)}
-            )
+            base = base.replace({path: _with_unit(grid[dim], recommended[dim]) for dim, path in fields.items()})
     window = ProcessWindow(
-        exists=exists,
+        exists=choice.place is not None,
         contains=contains,
         recommended=recommended,
-        recommended_with_margin=with_margin,
-        margins=Margins(*sides) if exists else None,
+        recommended_with_margin=choice.with_margin,
+        margins=margins,
         margin_map=margin_map,
         limiting=limiting,
         passed={name: float(mask.mean()) for name, mask in good.items()},
         limits=texts,
-        case=base if exists else None,
+        tolerances={dim: tolerance.text for dim, tolerance in zip(dims, held, strict=True)},
+        used=_used_dataset(used, good, coords, dims),
+        last_good=_last_good(margins, recommended, zip(dims, sides, held, strict=True)),
+        holds=good,
+        case=base if choice.place is not None else None,
     )
-    if actuator is None and (base := case if case is not None else _case_of(grid)) is not None:
+    if (
+        actuator is None
+        and load_axis is not None
+        and (base := case if case is not None else _case_of(grid)) is not None
+    ):
         stated = actuator_of(base)
-        actuator = stated if stated is not None and grid[load].attrs["field"] == stated.reading.load else None
+        on_load = stated is not None and list(fields.values())[load_axis] == stated.reading.load
+        actuator = stated if on_load else None
     return window if actuator is None else with_actuator(window, actuator)
+
+
+def _solved(grid: xr.Dataset) -> Mask:
+    solved: Mask = grid["status"].values == list(STATUSES).index("converged")
+    return solved
+
+
+def _at_points_of(grid: xr.Dataset, moved: xr.Dataset, words: str) -> xr.Dataset:
+    dims = grid["status"].dims
+    if not isinstance(moved, xr.Dataset) or "status" not in moved or set(moved["status"].dims) != set(dims):
+        raise refuse(f"after.{words}", type(moved).__name__, f"must be a grid over {', '.join(map(str, dims))}")
+    moved = moved.transpose(*dims, ...).sortby(list(dims))
+    if any(not np.array_equal(moved[dim], grid[dim]) for dim in dims):
+        raise refuse(f"after.{words}", "other points", "must be over the same points as the grid")
+    return moved
+
+
+def _judge_moved(
+    moved: xr.Dataset, words: str, limits: Mapping[str, Any], judged: tuple[dict[str, Mask], dict[str, Floats]]
+) -> None:
+    """Adds what holds after one step of a shift; what is used of a limit is the most before and after."""
+    good, used = judged
+    good[f"a state {words}"] = _solved(moved)
+    back = {state: stepped for stepped, state in STEP_OUTPUTS.items() if stepped in limits}
+    for name, limit in moved_limits(limits).items():
+        if name in moved or f"{name}_result" in moved:
+            good[f"{name} {words}"], _, share = within(moved, name, limit)
+            if share is not None:
+                key = back.get(name, name)
+                used[key] = np.maximum(used.get(key, np.zeros_like(share)), share)
+
+
+def _used_dataset(used: dict[str, Floats], good: dict[str, Mask], coords: Any, dims: tuple[str, ...]) -> xr.Dataset:
+    about = {"long_name": "share of the limit used; above 1 it is passed", "units": "1"}
+    solved = np.logical_and.reduce(
+        [mask for name, mask in good.items() if name == "solved" or name.startswith("a state")]
+    )
+    return xr.Dataset({name: (dims, np.where(solved, share, np.inf), about) for name, share in used.items()}, coords)
+
+
+def _last_good(margins: Margins | None, recommended: Recommended | None, axes: Any) -> dict[str, float]:
+    if margins is None or recommended is None:
+        return {}
+    out: dict[str, float] = {}
+    for dim, (down, up), tolerance in axes:
+        centre = recommended[dim]
+        unit = float(tolerance.at(np.array([centre]))[0])
+        out |= {down: centre - margins[down] * unit, up: centre + margins[up] * unit}
+    return out
+
+
+def side_names(dim: str, path: str) -> tuple[str, str]:
+    """What the two sides of a field are called."""
+    stem = "angle" if path == "setting.set_angle" else "load" if path in LOADS else dim
+    return f"{stem}_down", f"{stem}_up"
+
+
+def side_words(side: str) -> str:
+    """A side for people."""
+    stem, _, way = side.rpartition("_")
+    word = stem.replace("_", " ")
+    return _WORDS.get(stem, (f"lower {word}", f"higher {word}"))[way == "up"]
 
 
 @overload
@@ -260,109 +375,19 @@ def _reading_of(
     return {reading.name: (tuple(map(str, loads[0].dims)), values, about)}
 
 
-def _dimensions(grid: xr.Dataset) -> tuple[str, str]:
+def _dimensions(grid: xr.Dataset) -> dict[str, str]:
+    """Path of every swept field by dimension: set angle first, then the load, the others by name."""
     fields = {str(dim): str(grid[dim].attrs.get("field", "")) for dim in grid["status"].dims}
-    angle = [dim for dim, path in fields.items() if path == "setting.set_angle"]
-    load = [dim for dim, path in fields.items() if path in LOADS]
-    if len(angle) != 1 or len(load) != 1 or len(fields) != 2:
+    loads = [path for path in fields.values() if path in LOADS]
+    if len(fields) < 2 or any(path not in FIELDS for path in fields.values()) or len(loads) > 1:
         raise refuse(
             "grid",
             ", ".join(fields) or "no dimensions",
-            "must be swept over setting.set_angle and setting.line_load, setting.interference or the reading of the "
-            "actuator, and nothing else: select one value of every other dimension first",
+            "must be swept over two or more fields of a case, one at most of them a load (setting.line_load, "
+            "setting.interference or the reading of the actuator)",
         )
-    return angle[0], load[0]
-
-
-def _angle(value: Any) -> float:
-    if not isinstance(value, str) and not is_quantity(value):
-        raise refuse("angle_tolerance", value, 'must carry its unit, e.g. "1 deg"')
-    return positive(value, "rad", "angle_tolerance")
-
-
-def _variable(grid: xr.Dataset, name: str) -> xr.DataArray:
-    for key in (name, f"{name}_result"):
-        if key in grid.data_vars:
-            return grid[key]
-    known = name in OUTPUTS or name in ("regime", "branch", "bedded_stable", "other_branch_exists")
-    what = "was not computed on this grid: add it to outputs" if known else "is no output; see output_table()"
-    raise refuse(name, "", what)
-
-
-def _within(grid: xr.Dataset, name: str, limit: Any) -> tuple[Mask, str]:
-    values = _variable(grid, name).values
-    if name in ("regime", "branch"):
-        words = REGIMES if name == "regime" else BRANCHES
-        wanted = [limit] if isinstance(limit, str) else list(limit)
-        if not wanted or any(word not in words for word in wanted):
-            raise refuse(name, limit, "must be one or several of " + ", ".join(words))
-        return np.isin(values, [words.index(word) for word in wanted]), " or ".join(wanted)
-    if values.dtype == bool:
-        if not isinstance(limit, bool | np.bool_):
-            raise refuse(name, limit, "must be True or False")
-        return values == limit, str(limit)
-    if name not in OUTPUTS:
-        raise refuse(name, limit, "cannot be limited")
-    if isinstance(limit, tuple | list):
-        if len(limit) != 2 or all(end is None for end in limit):
-            raise refuse(name, limit, "must be a largest value, or a pair of smallest and largest")
-        low, high = limit
-    else:
-        low, high = None, limit
-    inside = np.isfinite(values)
-    texts = []
-    for end, above in ((low, True), (high, False)):
-        if end is None:
-            continue
-        bound, text = _bound(grid, name, end)
-        inside &= values >= bound if above else values <= bound
-        texts.append(f"{'>=' if above else '<='} {text}")
-    return inside, " and ".join(texts)
-
-
-def _bound(grid: xr.Dataset, name: str, limit: Any) -> tuple[Any, str]:
-    """A limit as SI values on the grid, and as text."""
-    unit = OUTPUTS[name].unit
-    if isinstance(limit, str) and limit.strip().endswith("%") and name in _FILMS:
-        share = si(limit, "1", name)
-        _finite(name, share)
-        return share * _variable(grid, "ink_carried").values, f"{limit} of the ink carried"
-    if name == "ink_carried" and isinstance(limit, str):
-        try:
-            return si(limit, "m3/m2", name), limit
-        except InvalidInput:
-            pass
-    number = si(limit, unit, name)
-    _finite(name, number)
-    output = OUTPUTS[name]
-    text = limit if isinstance(limit, str) else f"{number * output.display_scale:.4g} {output.display_unit}"
-    return number, text.removesuffix(" 1")
-
-
-def _finite(name: str, number: float) -> None:
-    if not math.isfinite(number):
-        raise refuse(name, str(number), "must be finite")
-
-
-def _limiting(good: dict[str, Mask], i: int, j: int) -> dict[str, tuple[str, ...]]:
-    """Walks from a good point each way; names what holds no longer at the first bad one."""
-    n, m = next(iter(good.values())).shape
-    walks = {
-        "angle_down": [(k, j) for k in range(i - 1, -1, -1)],
-        "angle_up": [(k, j) for k in range(i + 1, n)],
-        "load_down": [(i, k) for k in range(j - 1, -1, -1)],
-        "load_up": [(i, k) for k in range(j + 1, m)],
-    }
-    out: dict[str, tuple[str, ...]] = {}
-    for side, places in walks.items():
-        out[side] = (EDGE,)
-        for place in places:
-            broken = tuple(name for name, mask in good.items() if not mask[place])
-            if broken:
-                # Where nothing is solved every number fails too: the reason is that nothing is solved.
-                out[side] = ("not solved",) if "solved" in broken else broken
-                break
-    return out
+    rank = {"setting.set_angle": 0, **dict.fromkeys(LOADS, 1)}
+    return dict(sorted(fields.items(), key=lambda item: (rank.get(item[1], 2), item[1])))
 
 
 def _plain(name: Any, value: Any) -> Any:

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from libblade._case import Case, require_case
+from libblade._case import LOADS, Case, require_case
 from libblade._errors import InvalidInput, refuse
 from libblade._lazy import lazy
+from libblade._limits import within
 from libblade._point import OUTPUTS, _Same
 from libblade._progress import Progress
 from libblade._samples import Rng, about_case, about_output, around, by_path
 from libblade._spread import Distribution, Spread, statistics
 from libblade._units import Floats, gather, si
-from libblade._window import _dimensions, _display, _with_unit, _within
+from libblade._window import _dimensions, _display, _with_unit
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -128,12 +129,12 @@ def window_probability(
     }
     nips["status"] = (dims, np.zeros(found.solved.shape[1:]), {})
     grid = xr.Dataset(nips, coords)
-    angle, load = _dimensions(grid)
+    angle, load = _angle_and_load(grid)
     inside = found.solved.copy()
     shares: dict[str, Any] = {"solved": (dims, found.solved.mean(axis=0), {"long_name": "share of the samples solved"})}
     texts: dict[str, str] = {}
     for name, limit in limits.items():
-        good, texts[name] = _within(grid, name, limit)
+        good, texts[name], _ = within(grid, name, limit)
         inside &= good
         shares[f"{name}_holds"] = (dims, good.mean(axis=0), {"long_name": f"probability that {name} {texts[name]}"})
     shares["probability"] = (dims, inside.mean(axis=0), {"long_name": "probability that every limit holds"})
@@ -146,6 +147,14 @@ def window_probability(
     return WindowProbability(
         data, samples, wanted, texts, by_path(found.inputs), place, chance, chance >= wanted, case.replace(at)
     )
+
+
+def _angle_and_load(grid: xr.Dataset) -> tuple[str, str]:
+    swept = {str(grid[dim].attrs.get("field")) for dim in grid["status"].dims}
+    if len(swept) != 2 or "setting.set_angle" not in swept or not set(LOADS) & swept:
+        raise refuse("grid", ", ".join(sorted(swept)), "must be over setting.set_angle and a load, and nothing else")
+    angle, load = _dimensions(grid)
+    return angle, load
 
 
 def recommended_place(probability: Floats, confidence: float) -> tuple[int, int]:
@@ -164,7 +173,7 @@ def _check_limits(limits: Mapping[str, Any]) -> None:
     problems: list[tuple[str, str, str]] = []
     for name, limit in limits.items():
         try:
-            _within(point, name, limit)
+            within(point, name, limit)
         except InvalidInput as error:
             problems += error.problems
     gather(problems)

@@ -65,6 +65,11 @@ def maps() -> lb.TwoMaps:
     return lb.two_maps(CASE, FIELDS, LIMITS)
 
 
+def compared() -> lb.Comparison:
+    fields = {"setting.set_angle_deg": [28, 32], "setting.line_load": [100, 120]}
+    return lb.compare(CASE, {"as it is": {}}, {"excess_ink": "5 um"}, fields)
+
+
 VALUES = {
     "AcrossWidth": lambda: lb.across_width(CASE, width=1.2, places=3, misalignment="20 um"),
     "Actuator": actuator,
@@ -175,6 +180,9 @@ VALUES |= {
     "RiskSpread": lambda: lb.RiskSpread(set_angle="1 deg"),
     "ScoringLevers": lambda: lb.scoring_levers(CASE, lb.example_particles()),
     "ScoringRisk": lambda: risk(samples=4, rng=1),
+    "Card": lambda maps: maps.window.card(),
+    "Comparison": compared,
+    "Opening": lambda: lb.Opening("setting.surface_speed", "speed 300 to 250 m/min", 1.0 / 1.2),
     "Uncertain": lambda: risk(samples=4, rng=1).uncertain,
 }
 MORE = {

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from libblade._window_card import Card
-    from libblade._window_job import Job
 else:
     xr = lazy("xarray")
 
@@ -100,7 +99,7 @@ class ProcessWindow:
     """The case at the recommended setting, when the map's case is known."""
     grid: xr.Dataset | None = field(default=None, repr=False)
     """What it was judged on, of ``find_window``."""
-    job: Job | None = field(default=None, repr=False)
+    job: Any = field(default=None, repr=False)
     """What was asked, of ``find_window``."""
 
     def card(self, levers: Mapping[str, Any] | None = None) -> Card:

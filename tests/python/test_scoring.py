@@ -515,7 +515,9 @@ def test_progress_is_told_and_may_stop(moved):
 @pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT for another process")
 def test_ctrl_c_ends_the_draws():
     code = textwrap.dedent("""
+        import signal
         import libblade as lb
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background is born deaf to it
         case = lb.run_in_once(lb.example_case("folding_carton_water"))
         told = []
         def say(done, total):

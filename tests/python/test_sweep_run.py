@@ -87,8 +87,9 @@ def test_without_a_log_handler_nothing_is_printed():
 
 
 LONG = """
-    import sys, time
+    import signal, sys, time
     import numpy as np, libblade as lb
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background is born deaf to it
     case = lb.example_case("folding_carton_water")
     fields = {"setting.set_angle_deg": np.linspace(26, 36, 300), "setting.line_load": np.linspace(60, 180, 300)}
     def told(done, total):

@@ -23,6 +23,7 @@ from libblade._cli_parts import (
     case_of,
     checked_suffix,
     plain,
+    range_of,
     value_of,
     words,
     write_json,
@@ -177,20 +178,11 @@ def _solve(options: argparse.Namespace) -> int:
 
 
 def _range(text: str) -> tuple[str, Floats]:
-    """ "setting.line_load=40:250 N/m:32" as path and SI values; a lower end without a unit takes that of the upper."""
-    path, equals, span = text.partition("=")
-    ends = [part.strip() for part in span.split(":")]
-    if not equals or len(ends) != 3:
-        raise refuse("--vary", text, "must be PATH=FROM:TO:COUNT")
-    low, high, number = ends
-    if not number.isdigit() or not 1 <= int(number) <= 100_000:
-        raise refuse("--vary", number, "COUNT must be a whole number from 1 to 100000")
+    """ "setting.line_load=40:250 N/m:32" as path and SI values."""
+    path, low, high, count = range_of(text)
     field, unit = resolve(path.strip())
     if field.kind != "number":
-        raise refuse(path, span, "is a choice and cannot be varied")
-    unit_of_high = high.lstrip("+-0123456789.eE").strip()
-    if unit_of_high and not low.lstrip("+-0123456789.eE").strip():
-        low = f"{low} {unit_of_high}"
+        raise refuse(path, text.partition("=")[2], "is a choice and cannot be varied")
     values = []
     for end in (low, high):
         given = value_of(end)
@@ -199,7 +191,7 @@ def _range(text: str) -> tuple[str, Floats]:
             if isinstance(given, str) and not unit
             else _core.field_to_si(_float(path, end), unit, field.path, path)
         )
-    return field.path, np.linspace(values[0], values[1], int(number))
+    return field.path, np.linspace(values[0], values[1], count)
 
 
 def _float(path: str, text: str) -> float:

@@ -63,6 +63,21 @@ def value_of(text: str) -> Any:
         return None if text == "none" else text
 
 
+def range_of(text: str) -> tuple[str, str, str, int]:
+    """Path, both ends and count of "setting.line_load=40:250 N/m:32"; a lower end without a unit takes that of the upper."""
+    path, equals, span = text.partition("=")
+    ends = [part.strip() for part in span.split(":")]
+    if not equals or len(ends) != 3:
+        raise refuse("--vary", text, "must be PATH=FROM:TO:COUNT")
+    low, high, number = ends
+    if not number.isdigit() or not 1 <= int(number) <= 100_000:
+        raise refuse("--vary", number, "COUNT must be a whole number from 1 to 100000")
+    unit = high.lstrip("+-0123456789.eE").strip()
+    if unit and not low.lstrip("+-0123456789.eE").strip():
+        low = f"{low} {unit}"
+    return path, low, high, int(number)
+
+
 def plain(value: Any) -> Any:
     """JSON has no NaN: null."""
     if isinstance(value, dict):

@@ -12,7 +12,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libblade import _core
-from libblade._cli_parts import DONE, NOT_SOLVED, case_arguments, case_of, checked_suffix, plain, words, write_json
+from libblade._cli_parts import (
+    DONE,
+    NOT_SOLVED,
+    case_arguments,
+    case_of,
+    checked_suffix,
+    plain,
+    range_of,
+    words,
+    write_json,
+)
 from libblade._errors import refuse
 from libblade._lazy import lazy
 from libblade._particles import INVENTED, Filter, InkLoop, Particles, example_particles, load_particles
@@ -158,20 +168,12 @@ def _vary(
 
 
 def _range(text: str, job: Job) -> tuple[str, Any]:
-    """ "loop.filter.size=10:100 um:10" as path and values; a lower end without a unit takes that of the upper."""
-    path, equals, span = text.partition("=")
-    ends = [part.strip() for part in span.split(":")]
-    if not equals or len(ends) != 3:
-        raise refuse("--vary", text, "must be PATH=FROM:TO:COUNT")
-    low, high, number = ends
-    if not number.isdigit() or not 1 <= int(number) <= 100_000:
-        raise refuse("--vary", number, "COUNT must be a whole number from 1 to 100000")
+    """ "loop.filter.size=10:100 um:10" as path and values."""
+    path, low, high, count = range_of(text)
     unit = high.lstrip("+-0123456789.eE").strip()
-    if unit and not low.lstrip("+-0123456789.eE").strip():
-        low = f"{low} {unit}"
     given: list[Any] = [float(end) if not unit else end for end in (low, high)]
     target, values = target_of(path.strip(), job, given)
-    steps = np.linspace(values[0], values[1], int(number))
+    steps = np.linspace(values[0], values[1], count)
     return target.path, xr.DataArray(steps, dims="n", attrs={"units": target.unit})
 
 

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from libblade import _core
 from libblade._advice import ANGLE, LOAD
 from libblade._case import Case, require_case
 from libblade._errors import refuse
@@ -159,8 +158,7 @@ def report(
             told(len(steps), len(steps))
     words = title if title is not None else f"{case.name or 'Doctor blade'}: blade setting"
     day = date if date is not None else dt.date.today().isoformat()
-    foot = f"Made with libblade {_core.version}."
-    html = page(words, day, sections, foot)
+    html = page(words, day, sections)
     return Report(words, html, found.results, found.failed, tuple(found.unsolved))
 
 

@@ -14,8 +14,10 @@ from typing import Any
 from libblade._plots import UNITS, _matplotlib, _pyplot
 from libblade._window_card import Table
 
-_SIGNS = {"um": UNITS["um"], "degC": "\N{DEGREE SIGN}C", "cm3/m2": UNITS["cm3/m2"], "cm2": "cm\N{SUPERSCRIPT TWO}"}
-_UNIT = re.compile(r"(?<=\d )(um|degC|cm3/m2|cm2)(?![\w/])| deg(?![\w/])")
+_SIGNS = {"um": UNITS["um"], "degC": "\N{DEGREE SIGN}C"}
+_UNIT = re.compile(r"(?<=\d) ([A-Za-z]\S*)")
+_POWER = re.compile(r"(?<=m)([23])(?!\w)")
+_POWERS = {"2": "\N{SUPERSCRIPT TWO}", "3": "\N{SUPERSCRIPT THREE}"}
 
 
 @dataclass(frozen=True)
@@ -91,8 +93,17 @@ def _drawn(figure: Any) -> str:
 
 
 def shop_signs(text: str) -> str:
-    """ "30 deg, 12 um" as printed: "30°, 12 µm"."""
-    return _UNIT.sub(lambda found: _SIGNS.get(found[1] or "", UNITS["deg"]), text)
+    """ "30 deg, <= 12 um" as printed: "30°, ≤ 12 µm". Only what follows a number is taken for a unit."""
+    text = text.replace("<= ", "\N{LESS-THAN OR EQUAL TO} ").replace(">= ", "\N{GREATER-THAN OR EQUAL TO} ")
+    return _UNIT.sub(_signed, text)
+
+
+def _signed(found: re.Match[str]) -> str:
+    unit = found[1].rstrip(".,;:)")
+    rest = found[1][len(unit) :]
+    if unit == "deg":
+        return UNITS["deg"] + rest
+    return f" {_SIGNS.get(unit) or _POWER.sub(lambda power: _POWERS[power[1]], unit)}{rest}"
 
 
 def css_text(text: str) -> str:
@@ -112,7 +123,7 @@ def templates() -> Any:
         raise ImportError('reports need Jinja2: pip install "libblade[report]"') from error
 
 
-def page(title: str, date: str, sections: Sequence[Section], foot: str) -> str:
+def page(title: str, date: str, sections: Sequence[Section]) -> str:
     """The whole report as one HTML file that needs nothing else."""
     jinja = templates()
     folder = resources.files("libblade") / "report"
@@ -134,7 +145,6 @@ def page(title: str, date: str, sections: Sequence[Section], foot: str) -> str:
             title=_one_line(title),
             date=_one_line(date),
             sections=sections,
-            foot=foot,
             style=jinja.utils.markupsafe.Markup(files["report.css"]),
         )
     )

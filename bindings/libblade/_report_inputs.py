@@ -139,8 +139,7 @@ def cautions(_asked: Asked, _found: Found, section: Section) -> None:
         [
             STOPPED,
             CHEMICALS,
-            "That holds for solvents, which may catch fire, and for caustic cleaners, which burn; what the roll's maker allows for "
-            "its engraving and what the ink's maker allows for the ink come first.",
+            "Caustic cleaners and solvents: only those that the makers of roll, blade and ink allow, and only as strong.",
             HEAVY,
             "Change one thing in small steps and look at the print after each: a setting that keeps its limits here may not on the "
             "press.",

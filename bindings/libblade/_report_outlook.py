@@ -13,10 +13,11 @@ from libblade._plots_uncertainty import _words, describe_tornado, plot_tornado
 from libblade._plots_wear import describe_wear, plot_wear
 from libblade._point import OUTPUTS
 from libblade._report_blocks import Section
-from libblade._report_parts import Asked, Found
-from libblade._scoring import DAMAGE, hours, scoring
+from libblade._report_parts import Asked, Found, film_limit
+from libblade._scoring import CENTURY, DAMAGE, hours, scoring
 from libblade._spread import Distribution, usual_spread
 from libblade._uncertainty import uncertainty
+from libblade._wear import WearHistory
 from libblade._window_card import WORDS
 from libblade._window_job import life_history
 
@@ -46,9 +47,29 @@ def life(asked: Asked, found: Found, section: Section) -> None:
             unit = about["display_units"]
             rows.append((about["long_name"], *(f"{float(end[name]) * scale:.3g} {unit}" for end in ends)))
         section.table("First and last", ("", "new", "at the end"), rows)
+        section.say(_film_limit(asked, found, story))
         section.list([event.sentence for event in story.events])
         words = describe_wear(story)
         section.picture(plot_wear(story), words, words)
+
+
+def _film_limit(asked: Asked, found: Found, story: WearHistory) -> str:
+    """When the ink left on the lands passes its limit while nobody touches the holder, and why."""
+    point, data = found.results.get("point"), story.dataset
+    limit = asked.limits.get("film_on_lands")
+    if point is None or not point.convergence.ok or limit is None or isinstance(limit, tuple | list):
+        return ""
+    most = film_limit(limit, "film_on_lands", point)
+    words = f"the limit on the ink left on the lands ({1e6 * most:.3g} um)"
+    passed = data.distance.values[data.film_on_lands.values > most]
+    load = data.line_load.values
+    falls = f" The load goes from {load[0]:.3g} to {load[-1]:.3g} N/m on the way, since the holder is not touched."
+    if not passed.size:
+        return f"On the whole way {words} is kept.{falls}"
+    return (
+        f"From {1e-3 * float(passed[0]):.3g} km on {words} is passed: before that the holder is to be set anew, which no number "
+        f"here counts on.{falls}"
+    )
 
 
 def score(asked: Asked, found: Found, section: Section) -> None:
@@ -80,16 +101,23 @@ def score(asked: Asked, found: Found, section: Section) -> None:
         )
         if u.unsolved > 0.0:
             section.unsolved.append(f"{u.unsolved:.1%} of the draws, which are left out")
-    rows = []
-    for one in risk.classes:
-        marks = (_per_hour(one.per_hour[name]) for name in DAMAGE)
-        rows.append((one.name, f"{1e6 * one.entry_size:.3g} um", *marks))
-    rows.append(("all", "", *(_per_hour(risk.per_hour[name]) for name in DAMAGE)))
+    rows = [
+        (one.name, f"{1e6 * one.entry_size:.3g} um", *(_rate(one.per_hour[name]) for name in DAMAGE))
+        for one in risk.classes
+    ]
+    rows.append(("all", "", *(_rate(risk.per_hour[name]) for name in DAMAGE)))
     section.table(
-        f"How often{many}: marks by kind",
+        f"Marks per hour{many}, by kind; a dash: less than one in a century",
         ("particles", "largest drawn in", *(_damage(name) for name in DAMAGE)),
         rows,
     )
+
+
+def _rate(per_hour: float) -> str:
+    """Per hour."""
+    if not per_hour >= 3600.0 / CENTURY:
+        return "-" if per_hour >= 0.0 else "not known"
+    return f"{per_hour:.0f}" if per_hour >= 100.0 else f"{per_hour:.2g}"
 
 
 def _damage(name: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from libblade._actuator import actuator_of
-from libblade._advice import ANGLE, LOAD, TwoMaps, advice, drift, two_maps
+from libblade._advice import ANGLE, LOAD, SIDE_WORDS, Side, TwoMaps, advice, drift, two_maps
 from libblade._case import Case
 from libblade._fields import FIELDS
 from libblade._particles import InkLoop, Particles
@@ -21,6 +21,7 @@ from libblade._units import Floats, si
 from libblade._window_card import WORDS, fixed_words
 from libblade._window_job import Job, _stated
 
+ANGLE_HELD, LOAD_HELD = "1 deg", 0.1
 SPEED_LIMITS = ("excess_after_step", "excess_ink")
 
 
@@ -95,16 +96,12 @@ def _ranges(asked: Asked) -> Iterator[tuple[str, str, str]]:
 
 def setting(asked: Asked, found: Found, section: Section) -> None:
     """The recommended setting and the window's card."""
-    both = two_maps(
-        asked.case,
-        asked.swept(),
-        asked.limits,
-        threads=asked.threads,
-    )
+    held: dict[str, Any] = {"angle_tolerance": ANGLE_HELD, "load_tolerance": LOAD_HELD}
+    both = two_maps(asked.case, asked.swept(), asked.limits, threads=asked.threads, **held)
     window = replace(
         both.window,
         grid=both.everywhere,
-        job=Job(asked.case.replace({"tip.bedding": "here"}), asked.fields, asked.limits, {}, threads=asked.threads),
+        job=Job(asked.case.replace({"tip.bedding": "here"}), asked.fields, asked.limits, held, threads=asked.threads),
     )
     both = replace(both, window=window)
     found.place = both.bedded
@@ -121,6 +118,7 @@ def setting(asked: Asked, found: Found, section: Section) -> None:
     section.say(words[0], "key" if window.exists else "warning")
     section.say(_reading(both.bedded, point), "key")
     section.say(" ".join(words[1:-1]))
+    section.say("" if drifts is None else _touchy(both.bedded, drifts), "warning")
     section.say(f"{STOPPED} {RULES} See Cautions.", "warning")
     card = window.card()
     found.results["card"] = card
@@ -151,15 +149,36 @@ def _drifts(asked: Asked, found: Found, point: OperatingPoint, section: Section)
     name = next((n for n in SPEED_LIMITS if n in asked.limits and not isinstance(asked.limits[n], tuple | list)), None)
     if name is None:
         return sides, None
-    limit = asked.limits[name]
-    share = isinstance(limit, str) and limit.strip().endswith("%")
-    excess = si(limit, "1", name) * point.ink_carried if share else si(limit, "m", name)
+    excess = film_limit(asked.limits[name], name, point)
     speed = speed_limit(point.case, excess, on_failure="flag")
     if not speed.convergence.ok:
         section.unsolved.append(f"the speeds at which the limit is passed: {speed.convergence}")
         return sides, None
     found.results["speed"] = speed
     return sides, speed
+
+
+def film_limit(limit: Any, name: str, point: OperatingPoint) -> float:
+    """A limit on a film at a point [m], where it is stated as a share too."""
+    if isinstance(limit, str) and limit.strip().endswith("%"):
+        return si(limit, "1", name) * point.ink_carried
+    return si(limit, "m", name)
+
+
+def _touchy(place: Case, drifts: dict[str, Side]) -> str:
+    """A setting that is good anywhere within its tolerances once run in, but not on the way there."""
+    holding = {"angle": (ANGLE, si(ANGLE_HELD, "rad", "")), "load": (LOAD, LOAD_HELD * float(place[LOAD]))}
+    short = []
+    for name, side in drifts.items():
+        path, held = holding[name.partition("_")[0]]
+        if not abs(side.value - float(place[path])) >= held:
+            short.append(SIDE_WORDS[name])
+    if not short:
+        return ""
+    return (
+        f"Until the blade has run in anew, a drift of less than its holding tolerance ({ANGLE_HELD}, {100 * LOAD_HELD:g} %) passes "
+        f"a limit: {', '.join(short)}. The margins in the table below are those of a blade that has run in at every place."
+    )
 
 
 def _reading(case: Case, point: OperatingPoint) -> str:

@@ -266,7 +266,11 @@ def _notes(window: ProcessWindow, point: OperatingPoint | None) -> tuple[tuple[s
 def _closed(window: ProcessWindow, levers: Mapping[str, str] | None) -> Card:
     hardest = min(window.passed, key=lambda name: window.passed[name])
     rows = tuple(
-        (limit_words([name]), window.limits.get(name, ""), f"{100.0 * share:.3g} %")
+        (
+            "a state of the blade" if name == "solved" else limit_words([name]),
+            window.limits.get(name, ""),
+            f"{100.0 * share:.3g} %",
+        )
         for name, share in window.passed.items()
     )
     words = "No setting on this map meets every limit. The hardest to meet is "

@@ -16,7 +16,7 @@ from libblade._errors import refuse
 from libblade._fields import FIELDS
 from libblade._particles import InkLoop, particles_of
 from libblade._plots import _pyplot
-from libblade._point import solve
+from libblade._point import OUTPUTS, solve
 from libblade._progress import Progress, reporting
 from libblade._report_blocks import Section, page, templates
 from libblade._report_inputs import cautions, inputs, left_out, made_with, unsolved, validity
@@ -25,7 +25,7 @@ from libblade._report_outlook import score, sure
 from libblade._report_parts import Asked, Found, job, maps, setting
 from libblade._samples import check_samples, generator
 from libblade._schema import path_of, write_whole
-from libblade._sweep import sweep
+from libblade._sweep import FLAGS, sweep
 from libblade._units import Floats, field_values, resolve
 from libblade._window import process_window
 
@@ -218,7 +218,7 @@ def _chosen(parts: Sequence[str]) -> list[str]:
 
 def _check(asked: Asked) -> None:
     """Names and limits, on the corners of the map: later a part would only say that it failed."""
-    names = [*dict.fromkeys(["ink_carried", *asked.limits])]
+    names = [*dict.fromkeys(["ink_carried", *(n for n in asked.limits if n in OUTPUTS or n in FLAGS)])]
     here = asked.case.replace({"tip.bedding": "here"})
     process_window(sweep(here, asked.swept([0, -1]), outputs=names, threads=asked.threads), asked.limits)
     check_samples(asked.samples, power=True)

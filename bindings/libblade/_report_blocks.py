@@ -15,7 +15,7 @@ from libblade._plots import UNITS, _matplotlib, _pyplot
 from libblade._window_card import Table
 
 _SIGNS = {"um": UNITS["um"], "degC": "\N{DEGREE SIGN}C"}
-_UNIT = re.compile(r"(?<=\d) ([A-Za-z]\S*)")
+_UNIT = re.compile(r"(?<!\w)([-+]?[\d.]+(?:e[-+]?\d+)?) ([A-Za-z]\S*)")
 _POWER = re.compile(r"(?<=m)([23])(?!\w)")
 _POWERS = {"2": "\N{SUPERSCRIPT TWO}", "3": "\N{SUPERSCRIPT THREE}"}
 
@@ -99,11 +99,11 @@ def shop_signs(text: str) -> str:
 
 
 def _signed(found: re.Match[str]) -> str:
-    unit = found[1].rstrip(".,;:)")
-    rest = found[1][len(unit) :]
+    unit = found[2].rstrip(".,;:)")
+    rest = found[2][len(unit) :]
     if unit == "deg":
-        return UNITS["deg"] + rest
-    return f" {_SIGNS.get(unit) or _POWER.sub(lambda power: _POWERS[power[1]], unit)}{rest}"
+        return found[1] + UNITS["deg"] + rest
+    return f"{found[1]} {_SIGNS.get(unit) or _POWER.sub(lambda power: _POWERS[power[1]], unit)}{rest}"
 
 
 def css_text(text: str) -> str:

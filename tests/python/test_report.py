@@ -18,7 +18,7 @@ pytest.importorskip("matplotlib")
 
 CASE = "folding_carton_water"
 HOSTILE = "</title><script>alert(1)</script> \"{{ 7 * 7 }}' } @import url(http://evil.example/x.css); \\"
-SMALL = {"side": 5, "samples": 16, "life": {"schedule": "20 km", "length_limit": "0.5 mm"}, "date": "1 May 2031"}
+SMALL = {"side": 5, "samples": 16, "life": {"schedule": "200 km", "length_limit": "0.5 mm"}, "date": "1 May 2031"}
 
 
 @pytest.fixture(scope="module")
@@ -115,14 +115,14 @@ def test_the_setting_is_that_of_the_interface(made):
 
 def test_life_scoring_and_certainty_are_those_of_the_interface(made):
     place = made.results["maps"].bedded
-    story = lb.wear(place.replace({"tip.kind": "square_edge"}), "20 km", length_limit="0.5 mm", tolerance=1e-4)
+    story = lb.wear(place.replace({"tip.kind": "square_edge"}), "200 km", length_limit="0.5 mm", tolerance=1e-4)
     told = rows(made, "life", 0)
     assert number(told["length of the worn facet along the roll"][1]) == three(
         float(story.dataset.facet_length[-1]) * 1e6
     )
     assert number(told["normal load per width"][1]) == three(float(story.dataset.line_load[-1]))
     assert number(told["land height of the roll lost so far"][1]) == three(float(story.dataset.land_loss[-1]) * 1e6)
-    assert "At least 20 km of web" in made.html
+    assert "At least 200 km of web" in made.html
 
     risk = lb.scoring(place, lb.example_particles())
     marks = rows(made, "scoring", 0)
@@ -144,12 +144,10 @@ def test_when_the_film_passes_its_limit_is_read_off_the_history(made):
     story, point = made.results["life"], made.results["point"]
     film = story.dataset.film_on_lands.values
     limit = 0.06 * point.ink_carried
+    assert film[0] < limit < film[-1]
     words = text_of(tree(made).find(".//section[@id='life']"))
-    if (film > limit).any():
-        at = float(re.search(r"From ([\d.e+-]+) km on the limit", words)[1])
-        assert at == three(1e-3 * float(story.dataset.distance.values[film > limit][0]))
-    else:
-        assert "is kept" in words
+    at = float(re.search(r"From ([\d.e+-]+) km on the limit", words)[1])
+    assert at == three(1e-3 * float(story.dataset.distance.values[film > limit][0]))
 
 
 def test_every_input_stands_there_with_its_source_and_whether_it_is_usual():

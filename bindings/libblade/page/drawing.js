@@ -132,10 +132,11 @@ const drawing = (() => {
     const gapAt = (i) => [X(s.x[i]), Z(s.gap[i] * (1 - s.void_fraction[i]))];
     const r = 3 * answer.case.tip.edge_radius;
     const under = s.x.map((x, i) => i).filter((i) => s.x[i] >= from + r && s.x[i] <= to - r);
-    const head = facet.length ? [[X(from), Z(facet.gap_ink_end)]] : [];
-    const flood = answer.ink.arriving === null ? box.y : Z(answer.ink.arriving);
-    const full = [[left, ground], [left, flood], ...(head.length ? [[head[0][0], flood], ...head] : [[X(0), flood]]),
-      ...under.map(gapAt), [X(to), ground]];
+    // The front face bounds the ink of a full chamber; it goes on with the facet's first point.
+    const face = facet.length ? [[X(from), Z(facet.gap_ink_end)]] : [[X(0), Z(Z_TOP)]];
+    if (facet.length) face.unshift([X(from - 10 * Z_TOP * Math.cos(facet.face_angle_ink)), Z(facet.gap_ink_end + 10 * Z_TOP * Math.sin(facet.face_angle_ink))]);
+    const flood = answer.ink.arriving === null ? face[0][1] : Z(answer.ink.arriving);
+    const full = [[left, ground], [left, flood], ...(answer.ink.arriving === null ? face : [[X(from), flood]]), ...under.map(gapAt), [X(to), ground]];
     out += polygon(full, { fill: COLOUR.ink });
     if (cells.pitch) out += pits(cells, X, ground, kz, left, right);
     // What has passed: the film on the lands, drawn on to the right.
@@ -185,20 +186,29 @@ const drawing = (() => {
       + haloed(box.x + box.width / 2 + 8, box.y + 20, words, { "font-weight": 600, "text-anchor": "middle" });
   }
 
-  // Six invented kinds of particle: which get in, and what the model says they then do.
+  // What a particle does once it is in, the worst first.
+  const DEEDS = { chips: "chips roll", scores: "scores roll", nicks: "nicks blade", props: "props blade", dents: "dents", stays: "stays in",
+    smears: "smears", crumbles: "crumbles" };
+  function deed(particle) {
+    if (!particle.enters) return "turned away";
+    if (particle.passes) return "passes";
+    const worst = Object.keys(DEEDS).find((name) => particle.does.includes(name));
+    return worst ? `gets in, ${DEEDS[worst]}` : "gets in";
+  }
+
+  // Invented kinds of particle: which get in, and what the model says they then do.
   function particles(answer, box, columns) {
     const list = answer.particles.list;
     const wide = box.width / columns;
     const mark = { in: COLOUR.lands, out: COLOUR.quiet };
-    let out = text(box.x, box.y + 12, "Particles at the mouth (invented)", { "font-weight": 600 });
+    let out = text(box.x, box.y + 12, "Particles at the mouth, µm (invented)", { "font-weight": 600 });
     list.forEach((particle, i) => {
       const x = box.x + (i % columns) * wide, y = box.y + 34 + Math.floor(i / columns) * 42;
       const colour = particle.enters ? mark.in : mark.out;
-      const words = particle.enters ? "gets in" : "turned away";
       const shape = particle.shape === "flake" ? rect(x + 1, y - 5, 16, 6, { fill: particle.enters ? colour : "none", stroke: colour, "stroke-width": 2 })
         : element("circle", { cx: round(x + 9), cy: round(y - 2), r: 7, fill: particle.enters ? colour : "none", stroke: colour, "stroke-width": 2 });
-      out += shape + text(x + 24, y + 3, particle.name, { "font-size": 13 })
-        + text(x + 24, y + 19, `${significant(particle.size * 1e6)} µm: ${words}`, { "font-size": 13, fill: colour, "font-weight": particle.enters ? 700 : 400 });
+      out += shape + text(x + 24, y + 3, `${particle.name} ${significant(particle.size * 1e6)}`, { "font-size": 13 })
+        + text(x + 24, y + 19, deed(particle), { "font-size": 13, fill: colour, "font-weight": particle.enters ? 700 : 400 });
     });
     return out;
   }

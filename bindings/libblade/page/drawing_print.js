@@ -41,7 +41,7 @@ const drawingPrint = (() => {
     const most = 4, print = answer.print;
     const X = (v) => box.x + (Math.min(v, most) / most) * box.width;
     const colour = print.visible ? COLOUR.lands : COLOUR.quiet;
-    const words = print.visible ? `seen: ${print.tone}` : print.tone === "same" ? "no change" : `${print.tone}, not seen`;
+    const words = print.visible ? `seen: ${print.tone}` : Math.abs(print.contrast) < 0.005 ? "no change" : `${print.tone}, not seen`;
     return text(box.x, box.y + 14, "Beside the approved print", { "font-weight": 600 })
       + rect(box.x, box.y + 34, box.width, 16, { fill: COLOUR.roll }) + rect(box.x, box.y + 34, X(print.visibility) - box.x, 16, { fill: colour })
       + line(X(1), box.y + 26, X(1), box.y + 58, { "stroke-width": 2.5 })

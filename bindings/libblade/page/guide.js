@@ -7,19 +7,19 @@ const guide = (() => {
   const steps = [
     { title: "A blade that is run in", from: at35,
       say: "It ran at 35° until its tip was worn to fit the roll. See where the facet lies and who carries the load." },
-    { title: "Lay it two degrees lower", from: at35, to: { angle: 33 },
+    { title: "Lay it two degrees lower", label: "Doctoring blade", from: at35, to: { angle: 33 },
       say: "Same blade, same facet: only the angle changes. Nothing has worn yet." },
-    { title: "Lay it five degrees lower", from: { ...at35, angle: 33 }, to: { angle: 30 },
+    { title: "Lay it five degrees lower", label: "Doctoring blade", from: { ...at35, angle: 33 }, to: { angle: 30 },
       say: "On from 33° to 30°. Is lower always worse?" },
-    { title: "Press harder instead", from: at35, to: { step: 0.1 },
+    { title: "Press harder instead", label: "Doctoring blade", from: at35, to: { step: 0.1 },
       say: "Back at 35°, run in. Somebody sees haze and presses ten per cent harder." },
-    { title: "Let it bed at the lower angle", from: { ...at35, angle: 33 }, to: { ranIn: { angle: 33 } },
+    { title: "Let it bed at the lower angle", label: "Doctoring blade, bedded again", from: { ...at35, angle: 33 }, to: { ranIn: { angle: 33 } },
       say: "At 33° again, but this time with a facet that was worn there." },
-    { title: "Turn it round: a trailing blade", from: { ...at35, orientation: "trailing" }, to: { angle: 33 },
+    { title: "Turn it round: a trailing blade", label: "Trailing blade", from: { ...at35, orientation: "trailing" }, to: { angle: 33 },
       say: "Run in at 35° as a trailing blade, then laid to 33° like the first one." },
-    { title: "Another ink", from: { ...at35, ink: "thin" }, to: { angle: 30 },
+    { title: "Another ink", label: "Doctoring blade, thin ink", from: { ...at35, ink: "thin" }, to: { angle: 30 },
       say: "The doctoring blade again, run in at 35° with a thin ink, then laid to 30°." },
-    { title: "On one page", from: at35, summary: true, say: "Each of these was solved just now, for this blade, roll and ink:" },
+    { title: "On one page", from: at35, summary: true, say: "Each of these was solved just now, with this blade and roll:" },
   ];
 
   // The load in which a step's blade was run in is that of the case.

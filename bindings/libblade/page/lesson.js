@@ -44,9 +44,8 @@ const lesson = (() => {
     const { state, runIn, now } = page.shown;
     byId("judged").textContent = judged;
     byId("sentence").textContent = words.result(now, runIn, setting.moved(state), setting.told(state));
-    byId("why").textContent = words.solved(now) ? [words.why(now), words.rebed(now)].filter(Boolean).join(" ") : "No picture and no number are shown for it.";
+    byId("why").textContent = words.solved(now) ? [words.why(now), words.rebed(now)].filter(Boolean).join(" ") : "";
     byId("ask").hidden = true;
-    document.body.classList.remove("veiled");
   }
 
   function draw() {
@@ -54,11 +53,12 @@ const lesson = (() => {
     const pictures = byId("pictures");
     const style = getComputedStyle(pictures);
     const width = Math.floor(pictures.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight));
+    if (width <= 0) return; // out of sight
     const film = words.solved(runIn) ? runIn.ink.on_lands : null;
     const there = words.solved(now);
-    byId("nip").innerHTML = there ? drawing.nip(now, { width, layout: width > 640 ? "wide" : "tall", label: words.picture(now) }) : "";
+    byId("nip").innerHTML = there ? drawing.nip(now, { width, layout: width > 640 ? "wide" : "tall", label: words.picture(now) })
+      : '<p id="missing">No picture: the model has no solved state to show here.</p>';
     byId("strip").innerHTML = there ? drawingPrint.strip(now, film, { width, label: words.print(now, film) }) : "";
-    pictures.hidden = !there;
   }
 
   const ROWS = [["film_on_lands", "Ink left on the lands", 1e6, "µm"], ["clean_wipe_film", "Of a clean wipe", 1e6, "µm"],
@@ -68,7 +68,7 @@ const lesson = (() => {
     ["facet_length", "Length of the facet", 1e6, "µm"], ["line_load", "Line load", 1, "N/m"], ["friction_coefficient", "Friction coefficient", 1, ""],
     ["mean_pressure", "Mean pressure under the facet", 1e-6, "MPa"], ["peak_pressure", "Peak pressure", 1e-6, "MPa"],
     ["max_bending_stress", "Largest bending stress", 1e-6, "MPa"], ["film_temperature", "Temperature of the film", 1, "K"],
-    ["power_per_width", "Friction power", 1, "W/m"], ["wear_rate", "Blade worn per km of web", 1e6, "µm/100 km".replace("100 ", "")],
+    ["power_per_width", "Friction power", 1, "W/m"], ["wear_rate", "Blade worn in 1000 km of web", 1e9, "mm"],
     ["run_out_load", "Swing of the load over a turn", 1, "N/m"], ["film_over_turn", "Most ink left over a turn", 1e6, "µm"]];
 
   function fillRest() {
@@ -111,7 +111,8 @@ const lesson = (() => {
     fillControls(next);
     byId("question").textContent = `${setting.told(next)}: more, less or the same ink under the blade as in the picture?`;
     byId("ask").hidden = false;
-    document.body.classList.add("veiled");
+    curveTurn += 1;
+    byId("curve").innerHTML = "";
     return undefined;
   }
 
@@ -120,7 +121,7 @@ const lesson = (() => {
     const next = page.pending;
     page.answered = true;
     show(next);
-    if (guess) byId("judged").textContent = words.judged(guess, before, page.shown.now).sentence;
+    if (guess) byId("judged").textContent = words.judged(guess, before, page.shown.now, page.shown.runIn).sentence;
     byId("sentence").scrollIntoView({ block: "nearest" });
   }
 
@@ -130,7 +131,8 @@ const lesson = (() => {
     byId("curve").innerHTML = "";
     if (predicting() || page.pending) return;
     const [low, high] = [Number(byId("angle").min), Number(byId("angle").max)];
-    const angles = [...new Set([...Array.from({ length: high - low + 1 }, (_, i) => low + i), state.angle])].filter((a) => a >= low && a <= high).sort((a, b) => a - b);
+    const angles = [...new Set([...Array.from({ length: 2 * (high - low) + 1 }, (_, i) => low + i / 2), state.angle])].filter((a) => a >= low && a <= high)
+      .sort((a, b) => a - b);
     const list = [];
     const go = () => {
       if (turn !== curveTurn) return;
@@ -186,12 +188,14 @@ const lesson = (() => {
     byId("free").setAttribute("aria-pressed", String(step === null));
     byId("guided").setAttribute("aria-pressed", String(step !== null));
     byId("guide").hidden = step === null;
+    document.body.classList.toggle("summing", step !== null && Boolean(guide.steps[step].summary));
     if (step === null) return show(home);
     const scene = guide.steps[step];
     byId("step-count").textContent = `Step ${step + 1} of ${guide.steps.length}`;
     byId("step-title").textContent = scene.title;
     byId("step-say").textContent = scene.say;
     byId("back").disabled = step === 0;
+    byId("step-list").hidden = !scene.summary;
     byId("next").textContent = step + 1 < guide.steps.length ? "Next" : "Finish";
     show(guide.start(home, scene));
     if (scene.to) propose(guide.end(home, scene));
@@ -200,14 +204,12 @@ const lesson = (() => {
   }
 
   function summary() {
-    const list = document.createElement("ul");
-    for (const scene of guide.steps.filter((one) => one.to)) {
+    byId("step-list").replaceChildren(...guide.steps.filter((scene) => scene.to).map((scene) => {
       const { now, runIn, state } = solve(guide.end(home, scene));
       const item = document.createElement("li");
-      item.textContent = `${scene.title}: ${words.result(now, runIn, setting.moved(state), setting.told(state))}`;
-      list.append(item);
-    }
-    byId("step-say").append(list);
+      item.textContent = `${scene.label}: ${words.result(now, runIn, setting.moved(state), setting.told(state).replace(/^./, (c) => c.toLowerCase()))}`;
+      return item;
+    }));
   }
 
   // ---- the case as text

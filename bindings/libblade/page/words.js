@@ -7,7 +7,7 @@ const words = (() => {
   const solved = (answer) => answer !== null && answer.status === "converged";
   const um = (metres) => `${drawing.significant(metres * 1e6)} µm`;
   const deg = (radians) => `${(radians * DEGREES).toFixed(1)}°`;
-  const times = (ratio) => (ratio >= 1.95 ? `${drawing.significant(ratio)} times the ink` : `${Math.round(100 * (ratio - 1))} % more ink`);
+  const times = (ratio) => (ratio >= 1.5 ? `${drawing.significant(ratio)} times the ink` : `${Math.round(100 * (ratio - 1))} % more ink`);
 
   function change(now, before) {
     const ratio = now / before;
@@ -22,7 +22,7 @@ const words = (() => {
   }
 
   function seen(print) {
-    if (print.tone === "same" || Math.abs(print.contrast) < 0.005) return "The print stays as approved.";
+    if (Math.abs(print.contrast) < 0.005) return "The print stays as approved.";
     const densities = `density ${print.approved_density.toFixed(2)} → ${print.density.toFixed(2)}`;
     return print.visible ? `The print turns ${print.tone}, and that is seen: ${densities}.`
       : `The print turns ${print.tone}, but too little to be seen: ${densities}.`;
@@ -41,10 +41,11 @@ const words = (() => {
     if (!facet.length) return `This edge is new and has no worn facet yet. ${carried(point)}.`;
     const tilt = facet.tilt * DEGREES;
     if (Math.abs(tilt) < 0.005) return `The worn facet lies parallel to the roll at ${deg(facet.effective_angle)}. ${carried(point)}.`;
-    const sense = tilt > 0 ? "stands open towards the ink, like the bow of a sledge" : "is closed towards the ink and stands on its far end";
+    const by = `${drawing.significant(Math.abs(tilt))}°`;
+    const sense = tilt > 0 ? `stands open by ${by} towards the ink, like the bow of a sledge` : `leans back by ${by}, closed towards the ink`;
     const end = tilt > 0 ? "" : blade.orientation === "trailing" ? " (a trailing blade turns the other way than a doctoring one)" : "";
     return `The facet was worn parallel at ${deg(facet.bedded_angle)} and now runs at ${deg(facet.effective_angle)}: `
-      + `it ${sense} by ${drawing.significant(Math.abs(tilt))}°${end}. ${carried(point)}.`;
+      + `it ${sense}${end}. ${carried(point)}.`;
   }
 
   // One sentence for everybody: what gets through now, against the run-in state of the same blade.
@@ -59,16 +60,18 @@ const words = (() => {
   function failure(answer) {
     if (answer === null) return "The engine gave no answer.";
     if (answer.status === "bad_input") return `No number: ${answer.problems.map((p) => `${p.field} = ${p.value} ${p.allowed}`).join("; ")}.`;
-    return `No number here (${answer.status.replace(/_/g, " ")}): ${answer.message || "this setting has no solution that was found"}.`;
+    const message = (answer.message || "no solution was found at this setting").replace(/\.$/, "");
+    return `No number here (${answer.status.replace(/_/g, " ")}): ${message}.`;
   }
 
-  // After a prediction: who was right. before and after are answers.
-  function judged(guess, before, after) {
+  // After a prediction: who was right. before and after are answers; the numbers are left out where the result says them anyway.
+  function judged(guess, before, after, runIn) {
     if (!solved(before) || !solved(after)) return { kind: null, sentence: `Nobody was right or wrong: ${failure(solved(before) ? after : before)}` };
     const kind = change(after.ink.on_lands, before.ink.on_lands);
     const said = { more: "more", less: "less", same: "the same" };
-    const numbers = `${um(before.ink.on_lands)} → ${um(after.ink.on_lands)}`;
-    const sentence = guess === kind ? `Right: ${said[kind]}. ${numbers}.` : `You said ${said[guess]}. Those who said ${said[kind]} were right: ${numbers}.`;
+    const twice = solved(runIn) && runIn.ink.on_lands === before.ink.on_lands;
+    const numbers = twice ? "" : `, ${um(before.ink.on_lands)} → ${um(after.ink.on_lands)}`;
+    const sentence = guess === kind ? `Right: ${said[kind]}${numbers}.` : `You said ${said[guess]}. Those who said ${said[kind]} were right${numbers.replace(",", ":")}.`;
     return { kind, sentence };
   }
 

@@ -9,6 +9,8 @@ SUDO   := $(if $(filter 0,$(shell id -u)),,sudo)
 PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohmann-json3-dev catch2 python3-venv python3-dev calculix-ccx
 # Only for the lesson: `make test` does without.
 WEB_PACKAGES := emscripten node-acorn nodejs
+# Only for the tests of its page.
+PAGE_PACKAGES := chromium
 # An installed core that the Python package may use; empty: the package builds its own.
 CORE     :=
 ENGINE   := bindings/libblade/page/engine.js
@@ -25,8 +27,8 @@ help:  ## what there is to make
 
 setup: $(VENV)/.ready  ## system packages that are missing, and .venv (the only step that uses the network)
 
-$(VENV)/.packages $(VENV)/.web-packages: $(VENV)/.%:
-	@missing=""; for package in $(if $(filter web%,$*),$(WEB_PACKAGES),$(PACKAGES)); do \
+$(VENV)/.packages $(VENV)/.web-packages $(VENV)/.page-packages: $(VENV)/.%:
+	@missing=""; for package in $(if $(filter web%,$*),$(WEB_PACKAGES),$(if $(filter page%,$*),$(PAGE_PACKAGES),$(PACKAGES))); do \
 	    dpkg-query -W -f='$${db:Status-Status}\n' $$package 2>/dev/null | grep -qx installed || missing="$$missing $$package"; done; \
 	if [ -n "$$missing" ]; then \
 	    echo "installing$$missing"; \
@@ -99,7 +101,11 @@ lesson: web build  ## out/lesson.html: what angle and pressure do at this nip, i
 	mkdir -p out
 	$(BIN)/libblade lesson folding_carton_water --engine $(ENGINE) -o out/lesson.html
 
-test-lesson: lesson  ## the engine against the native core, and the page
+$(VENV)/.page-ready: pyproject.toml | $(VENV)/.ready $(VENV)/.page-packages
+	$(BIN)/python -m pip install --quiet --group lesson
+	touch $@
+
+test-lesson: lesson $(VENV)/.page-ready  ## the engine against the native core, and the page in a browser
 	$(BIN)/python -m pytest tests/lesson
 
 finite-elements: build  ## the blade against a general finite-element program, every case

@@ -140,7 +140,7 @@ def test_touch(opened):
     page.tap("#harder")
     assert shown(page)["case"]["setting"]["holding"] == "fixed"
     assert sentence(page).startswith("Pressed 10 % harder")
-    assert page.inner_text("#step") == "+10 %"
+    assert page.inner_text("#step") == "+10 % advance"
 
 
 def test_predict_first_keeps_the_result_back(opened):

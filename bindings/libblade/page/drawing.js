@@ -7,7 +7,8 @@ const drawing = (() => {
   const COLOUR = { text: "#13222e", quiet: "#4b5b68", rule: "#aeb9c2", steel: "#5d6b77", roll: "#d5dade", rollEdge: "#6f7c87",
     ink: "#b9ddf3", film: "#0072b2", lands: "#c2500a", paper: "#ffffff", holder: "#38444e" };
   const DEGREES = 180 / Math.PI;
-  const Z_TOP = 12e-6; // of the magnified picture [m]: the same for every state, so that states can be compared
+  // Height of the magnified picture over the roll [m]: the first for nearly every state, so that states can be compared.
+  const HEIGHTS = [12e-6, 40e-6, 150e-6, 500e-6, 2e-3];
 
   const escape = (text) => String(text).replace(/[&<>"]/g, (c) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[c]);
   const element = (tag, attributes, content = "") =>
@@ -122,19 +123,19 @@ const drawing = (() => {
   }
 
   // The facet over the engraved roll: heights stretched against widths.
-  function section(answer, box, X, kz) {
+  function section(answer, box, X, kz, top) {
     const s = answer.section, facet = answer.facet, cells = answer.cells;
-    const ground = box.y + Z_TOP * kz;
+    const ground = box.y + top * kz;
     const Z = (z) => ground - z * kz;
     const [left, right, bottom] = [box.x, box.x + box.width, box.y + box.height];
     let out = rect(left, ground, box.width, bottom - ground, { fill: COLOUR.roll });
     const from = s.facet_from === null ? 0 : s.facet_from, to = s.facet_to === null ? 0 : s.facet_to;
     const gapAt = (i) => [X(s.x[i]), Z(s.gap[i] * (1 - s.void_fraction[i]))];
-    const r = 3 * answer.case.tip.edge_radius;
+    const r = 6 * answer.case.tip.edge_radius;
     const under = s.x.map((x, i) => i).filter((i) => s.x[i] >= from + r && s.x[i] <= to - r);
     // The front face bounds the ink of a full chamber; it goes on with the facet's first point.
-    const face = facet.length ? [[X(from), Z(facet.gap_ink_end)]] : [[X(0), Z(Z_TOP)]];
-    if (facet.length) face.unshift([X(from - 10 * Z_TOP * Math.cos(facet.face_angle_ink)), Z(facet.gap_ink_end + 10 * Z_TOP * Math.sin(facet.face_angle_ink))]);
+    const face = facet.length ? [[X(from), Z(facet.gap_ink_end)]] : [[X(0), Z(top)]];
+    if (facet.length) face.unshift([X(from - 10 * top * Math.cos(facet.face_angle_ink)), Z(facet.gap_ink_end + 10 * top * Math.sin(facet.face_angle_ink))]);
     const flood = answer.ink.arriving === null ? face[0][1] : Z(answer.ink.arriving);
     const full = [[left, ground], [left, flood], ...(answer.ink.arriving === null ? face : [[X(from), flood]]), ...under.map(gapAt), [X(to), ground]];
     out += polygon(full, { fill: COLOUR.ink });
@@ -142,7 +143,7 @@ const drawing = (() => {
     // What has passed: the film on the lands, drawn on to the right.
     const film = Math.max(answer.ink.on_lands * kz, 1);
     out += rect(X(to), ground - film, right - X(to), film, { fill: COLOUR.film });
-    out += body(answer, X, Z, box, from, to);
+    out += body(answer, X, Z, box, top);
     out += line(left, ground, right, ground, { stroke: COLOUR.rollEdge, "stroke-width": 1 });
     const speak = `${significant(answer.ink.on_lands * 1e6)} µm`;
     out += haloed(right - 6, ground - film - 24, speak, { fill: COLOUR.film, "font-weight": 700, "font-size": 18, "text-anchor": "end" })
@@ -165,18 +166,18 @@ const drawing = (() => {
   }
 
   // Facet and the faces beyond it; a new edge has none and is drawn by its gap.
-  function body(answer, X, Z, box, from, to) {
+  function body(answer, X, Z, box, top) {
     const s = answer.section, facet = answer.facet;
-    const reach = 10 * Z_TOP;
+    const reach = 10 * top, from = s.facet_from, to = s.facet_to;
     if (!facet.length) {
-      const outline = s.x.map((x, i) => [X(x), Z(Math.min(s.gap[i], Z_TOP))]);
+      const outline = s.x.map((x, i) => [X(x), Z(Math.min(s.gap[i], top))]);
       return polygon([[outline[0][0], box.y], ...outline, [outline[outline.length - 1][0], box.y]], { fill: COLOUR.steel });
     }
     const a = [from, facet.gap_ink_end], b = [to, facet.gap_far_end];
     const aUp = [a[0] - reach * Math.cos(facet.face_angle_ink), a[1] + reach * Math.sin(facet.face_angle_ink)];
     const bUp = [b[0] + reach * Math.cos(facet.face_angle_far), b[1] + reach * Math.sin(facet.face_angle_far)];
     const at = ([x, z]) => [X(x), Z(z)];
-    const r = 3 * answer.case.tip.edge_radius; // the rounding of both ends is narrower than the line
+    const r = 6 * answer.case.tip.edge_radius; // the rounding, which the film sees with an effective slope, is left out
     const under = s.x.map((x, i) => i).filter((i) => s.x[i] > from + r && s.x[i] < to - r).map((i) => [X(s.x[i]), Z(s.gap[i])]);
     const worn = facet.tilt;
     const words = Math.abs(worn) * DEGREES < 0.005 ? "worn facet: parallel"
@@ -200,11 +201,11 @@ const drawing = (() => {
   function particles(answer, box, columns) {
     const list = answer.particles.list;
     const wide = box.width / columns;
-    const mark = { in: COLOUR.lands, out: COLOUR.quiet };
+    const mark = { in: COLOUR.lands, through: COLOUR.film, out: COLOUR.quiet };
     let out = text(box.x, box.y + 12, "Particles at the mouth, µm (invented)", { "font-weight": 600 });
     list.forEach((particle, i) => {
       const x = box.x + (i % columns) * wide, y = box.y + 34 + Math.floor(i / columns) * 42;
-      const colour = particle.enters ? mark.in : mark.out;
+      const colour = particle.enters ? (particle.passes ? mark.through : mark.in) : mark.out;
       const shape = particle.shape === "flake" ? rect(x + 1, y - 5, 16, 6, { fill: particle.enters ? colour : "none", stroke: colour, "stroke-width": 2 })
         : element("circle", { cx: round(x + 9), cy: round(y - 2), r: 7, fill: particle.enters ? colour : "none", stroke: colour, "stroke-width": 2 });
       out += shape + text(x + 24, y + 3, `${particle.name} ${significant(particle.size * 1e6)}`, { "font-size": 13 })
@@ -231,16 +232,18 @@ const drawing = (() => {
     if (wide) first.height = height;
     const big = blade(answer, first);
     const reach = 0.8 * Math.max(answer.facet.length || 0, 75e-6);
-    const kx = inner / (2 * reach), kz = nipBox.height / (Z_TOP + 1.3 * (answer.cells.depth || 2e-6));
+    const least = Math.min(...answer.section.gap);
+    const top = HEIGHTS.find((v) => v > 2 * least) || 4 * least;
+    const kx = inner / (2 * reach), kz = nipBox.height / (top + 1.3 * (answer.cells.depth || 2e-6));
     const X = (v) => x + inner / 2 + v * kx;
-    const bar = 100e-6 * kx, tall = 5e-6 * kz;
+    const bar = 100e-6 * kx, step = 5e-6 * (top / HEIGHTS[0] > 2 ? Number((top / HEIGHTS[0]).toPrecision(1)) : 1), tall = step * kz;
     const note = `${significant(kx / big.scale)} times the blade picture across, ${significant(kz / big.scale)} times up:`;
     const scales = text(x, below + 16 + drop, note, { "font-size": 13, fill: COLOUR.quiet })
       + text(x, below + 32 + drop, `heights are stretched ${significant(kz / kx)} times`, { "font-size": 13, fill: COLOUR.quiet })
       + line(x + inner - bar, below + 8, x + inner, below + 8, { "stroke-width": 3 })
       + text(x + inner, below + 25, "100 µm", { "font-size": 13, "text-anchor": "end" })
       + line(x + 3, nipBox.y + 34, x + 3, nipBox.y + 34 + tall, { "stroke-width": 3 })
-      + text(x + 9, nipBox.y + 34 + tall / 2 + 5, "5 µm", { "font-size": 13 });
+      + text(x + 9, nipBox.y + 34 + tall / 2 + 5, `${Math.round(step * 1e6)} µm`, { "font-size": 13 });
     const clip = (name, box) => element("clipPath", { id: name }, rect(box.x, box.y, box.width, box.height, {}));
     const body = clip(`${id}-blade`, first) + clip(`${id}-section`, nipBox)
       + rect(first.x, first.y, first.width, first.height, { fill: COLOUR.paper })
@@ -248,7 +251,7 @@ const drawing = (() => {
       + text(first.x + (answer.blade.orientation === "trailing" ? first.width - 8 : 8), first.y + 20, "The blade, to scale",
         { "font-weight": 600, "text-anchor": answer.blade.orientation === "trailing" ? "end" : "start" })
       + pressure(answer, press, X)
-      + element("g", { "clip-path": `url(#${id}-section)` }, section(answer, nipBox, X, kz))
+      + element("g", { "clip-path": `url(#${id}-section)` }, section(answer, nipBox, X, kz, top))
       + rect(nipBox.x, nipBox.y, nipBox.width, nipBox.height, { fill: "none", stroke: COLOUR.rule })
       + scales + particles(answer, grains, columns);
     return element("svg", { xmlns: "http://www.w3.org/2000/svg", viewBox: `0 0 ${width} ${height}`, width, height, role: "img",

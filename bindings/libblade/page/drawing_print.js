@@ -80,7 +80,7 @@ const drawingPrint = (() => {
     const right = X(peak) > width / 2;
     let out = runs.filter((run) => run.length > 1).map((run) => polyline(run, { stroke: COLOUR.film, "stroke-width": 2.5 })).join("")
       + line(0, height - 1, width, height - 1, { stroke: COLOUR.rule });
-    out += text(X(peak) + (right ? -8 : 8), 13, `${significant(most * 1e6)} µm`, { fill: COLOUR.film, "font-size": 13, "font-weight": 600,
+    out += text(X(peak) + (right ? -8 : 8), 13, `${significant(most * 1e6)} µm at ${peak}°`, { fill: COLOUR.film, "font-size": 13, "font-weight": 600,
       "text-anchor": right ? "end" : "start" });
     if (marks.ranIn !== null) out += line(X(marks.ranIn), 4, X(marks.ranIn), height, { stroke: COLOUR.quiet, "stroke-dasharray": "3 3" });
     const now = known.find(([angle]) => Math.abs(angle - marks.now) < 1e-9);

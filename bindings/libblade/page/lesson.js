@@ -67,15 +67,15 @@ const lesson = (() => {
     ["bedded_angle", "Angle at which the facet fits", 180 / Math.PI, "°"], ["facet_tilt", "Tilt of the facet", 180 / Math.PI, "°"],
     ["facet_length", "Length of the facet", 1e6, "µm"], ["line_load", "Line load", 1, "N/m"], ["friction_coefficient", "Friction coefficient", 1, ""],
     ["mean_pressure", "Mean pressure under the facet", 1e-6, "MPa"], ["peak_pressure", "Peak pressure", 1e-6, "MPa"],
-    ["max_bending_stress", "Largest bending stress", 1e-6, "MPa"], ["film_temperature", "Temperature of the film", 1, "K"],
+    ["max_bending_stress", "Largest bending stress", 1e-6, "MPa"], ["film_temperature", "Temperature of the film", 1, "°C", -273.15],
     ["power_per_width", "Friction power", 1, "W/m"], ["wear_rate", "Blade worn in 1000 km of web", 1e9, "mm"],
     ["run_out_load", "Swing of the load over a turn", 1, "N/m"], ["film_over_turn", "Most ink left over a turn", 1e6, "µm"]];
 
   function fillRest() {
     const { now, runIn, state } = page.shown;
     const there = words.solved(now);
-    const cell = (answer, [key, , scale, unit]) => (words.solved(answer) && answer.point[key] !== null
-      ? `${Number((answer.point[key] * scale).toPrecision(4))} ${unit}`.trim() : "–");
+    const cell = (answer, [key, , scale, unit, offset = 0]) => (words.solved(answer) && answer.point[key] !== null
+      ? `${Number((answer.point[key] * scale + offset).toPrecision(4))} ${unit}`.trim() : "–");
     byId("numbers").querySelector("tbody").innerHTML = there ? [`<tr><th scope="row">Solved</th><td>${now.status}, ${now.point.regime.replace("_", " ")}</td><td>${words.solved(runIn) ? runIn.status : "–"}</td></tr>`,
       ...ROWS.map((row) => `<tr><th scope="row">${row[1]}</th><td>${cell(now, row)}</td><td>${cell(runIn, row)}</td></tr>`)].join("") : "";
     const items = there ? words.flags(now) : [words.failure(now)];
@@ -97,7 +97,7 @@ const lesson = (() => {
     for (const name of ["orientation", "holding"]) document.querySelector(`input[name=${name}][value=${state[name]}]`).checked = true;
     byId("ink").value = state.ink;
     byId("roll").value = state.roll;
-    byId("step").textContent = state.step ? `${state.step > 0 ? "+" : "−"}${Math.round(100 * Math.abs(state.step))} %` : "as set";
+    byId("step").textContent = state.step ? `${state.step > 0 ? "+" : "−"}${Math.round(100 * Math.abs(state.step))} % ${state.holding === "fixed" ? "advance" : "load"}` : "as set";
     byId("harder").disabled = state.step > 0.45;
     byId("softer").disabled = state.step < -0.45;
   }
@@ -242,7 +242,7 @@ const lesson = (() => {
       return [`This is not JSON: ${error.message}`];
     }
     const answer = ask({ case: base });
-    if (answer.status === "bad_input") return answer.problems.map((p) => `${p.field}: ${p.value}: ${p.allowed}`);
+    if (answer.status === "bad_input") return words.problems(answer);
     if (!words.solved(answer)) return [words.failure(answer)];
     home = setting.begin(base, answer);
     byId("press").textContent = [base.name, /invented/i.test(base.note || "") ? "invented data" : ""].filter(Boolean).join(", ");

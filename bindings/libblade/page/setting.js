@@ -60,7 +60,7 @@ const setting = (() => {
     const step = `${Math.round(Math.abs(state.step) * 100)} % ${state.step > 0 ? "harder" : "softer"}`;
     if (ranIn.facet) parts.push(`with the facet it brought along, set at ${degrees(state.angle)}`);
     else {
-      if (state.angle !== ranIn.angle) parts.push(`${state.angle < ranIn.angle ? "laid down" : "set up"} from ${degrees(ranIn.angle)} to ${degrees(state.angle)}`);
+      if (state.angle !== ranIn.angle) parts.push(`${state.angle < ranIn.angle ? "laid down" : "raised"} from ${degrees(ranIn.angle)} to ${degrees(state.angle)}`);
       if (state.load !== ranIn.load) parts.push(`loaded with ${Number(state.load.toFixed(1))} N/m after ${Number(ranIn.load.toFixed(1))}`);
     }
     if (state.step) parts.push(`pressed ${step}`);

@@ -23,6 +23,7 @@ const words = (() => {
 
   function seen(print) {
     if (Math.abs(print.contrast) < 0.005) return "The print stays as approved.";
+    if (print.density.toFixed(2) === print.approved_density.toFixed(2)) return `The print hardly changes: the density stays at ${print.density.toFixed(2)}.`;
     const densities = `density ${print.approved_density.toFixed(2)} → ${print.density.toFixed(2)}`;
     return print.visible ? `The print turns ${print.tone}, and that is seen: ${densities}.`
       : `The print turns ${print.tone}, but too little to be seen: ${densities}.`;
@@ -57,9 +58,11 @@ const words = (() => {
     return `${did}, ${amount(now, before)} gets under the blade: ${um(before)} → ${um(now)}. ${seen(answer.print)}`;
   }
 
+  const problems = (answer) => answer.problems.map((p) => [p.field, ...(p.value === "" ? [] : ["=", p.value]), p.allowed].join(" "));
+
   function failure(answer) {
     if (answer === null) return "The engine gave no answer.";
-    if (answer.status === "bad_input") return `No number: ${answer.problems.map((p) => `${p.field} = ${p.value} ${p.allowed}`).join("; ")}.`;
+    if (answer.status === "bad_input") return `No number: ${problems(answer).join("; ")}.`;
     const message = (answer.message || "no solution was found at this setting").replace(/\.$/, "");
     return `No number here (${answer.status.replace(/_/g, " ")}): ${message}.`;
   }
@@ -110,5 +113,5 @@ const words = (() => {
     return `With this facet most ink passes at ${angle}°: ${um(film)}.`;
   }
 
-  return { solved, change, result, failure, why, judged, rebed, flags, picture, print, curve, um, deg };
+  return { solved, change, result, failure, problems, why, judged, rebed, flags, picture, print, curve, um, deg };
 })();

@@ -69,7 +69,7 @@ def opened(browser, lesson_file):
     contexts, wrong = [], []
 
     def open_page(size="laptop", **options):
-        context = browser.new_context(viewport=SIZES[size], offline=True, **options)
+        context = browser.new_context(viewport=SIZES[size], offline=True, **{"reduced_motion": "reduce", **options})
         contexts.append(context)
         page = context.new_page()
         page.on("console", lambda message: wrong.append(message.text) if message.type in ("error", "warning") else None)

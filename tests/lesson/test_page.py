@@ -157,7 +157,7 @@ def test_predict_first_keeps_the_result_back(opened):
     set_number(page, "angle", 35)
     page.click("[data-guess=less]")
     assert page.inner_text("#judged").startswith("Right: less")
-    assert page.get_attribute("#verdict", "aria-live") == "polite"
+    assert page.get_attribute("#result", "aria-live") == "polite"
 
 
 def test_the_ten_minute_run_is_solved_as_it_goes(opened):
@@ -181,6 +181,17 @@ def test_the_ten_minute_run_is_solved_as_it_goes(opened):
     assert [bool(re.search(r"\d times the ink", line)) for line in lines] == [True, True, True, False, False, False]
     page.click("#next")
     assert not page.is_visible("#guide")
+
+
+def test_a_move_is_seen_on_its_way_unless_less_motion_is_asked_for(opened):
+    angles = "[...document.querySelectorAll('#nip text')].map((t) => t.textContent).find((t) => t.startsWith('set '))"
+    for asked, between in (("no-preference", True), ("reduce", False)):
+        page = opened(reduced_motion=asked)
+        set_number(page, "angle", 30)
+        seen = page.evaluate(angles)
+        assert (seen not in ("set 35.0°", "set 30.0°")) is between
+        page.wait_for_function(f"{angles} === 'set 30.0°'")
+        assert sentence(page).startswith("Laid down from 35° to 30°")
 
 
 def test_what_is_not_solved_shows_no_number(opened):
@@ -213,6 +224,8 @@ def test_a_case_goes_out_and_comes_back(opened):
     page.click("#file summary")
     text = page.input_value("#case-text")
     assert lb.Case.from_json(text).get("tip.bedding") == "elsewhere"
+    page.click("#copy")
+    assert page.inner_text("#file-status") == "Copied."
     page.click("#reset")
     page.fill("#case-text", text)
     page.click("#paste")

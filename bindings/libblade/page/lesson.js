@@ -26,30 +26,33 @@ const lesson = (() => {
 
   // ---- showing
 
-  function show(state, judged = "") {
+  // moving: whether the blade is seen on its way.
+  function show(state, moving = false) {
     const began = performance.now();
+    const from = page.state;
+    motion.stop();
     page.state = state;
     page.pending = null;
     page.shown = solve(state);
     page.timing.solve = performance.now() - began;
-    say(judged);
-    draw();
+    say();
+    if (moving && motion.possible(from, state)) motion.play(from, state, (between) => draw(solve(between)));
+    else draw(page.shown);
     fillControls(state);
     fillRest();
     page.timing.response = performance.now() - began;
     later();
   }
 
-  function say(judged) {
+  function say() {
     const { state, runIn, now } = page.shown;
-    byId("judged").textContent = judged;
+    byId("judged").textContent = "";
     byId("sentence").textContent = words.result(now, runIn, setting.moved(state), setting.told(state));
     byId("why").textContent = words.solved(now) ? [words.why(now), words.rebed(now)].filter(Boolean).join(" ") : "";
     byId("ask").hidden = true;
   }
 
-  function draw() {
-    const { runIn, now } = page.shown;
+  function draw({ runIn, now }) {
     const pictures = byId("pictures");
     const style = getComputedStyle(pictures);
     const width = Math.floor(pictures.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight));
@@ -105,8 +108,8 @@ const lesson = (() => {
   const predicting = () => byId("predict").checked || (page.step !== null && !page.answered && Boolean(guide.steps[page.step].to));
 
   // A change: shown at once, or after somebody has said what comes out.
-  function propose(next) {
-    if (!predicting()) return show(next);
+  function propose(next, moving = false) {
+    if (!predicting()) return show(next, moving);
     page.pending = next;
     fillControls(next);
     byId("question").textContent = `${setting.told(next)}: more, less or the same ink under the blade as in the picture?`;
@@ -120,8 +123,9 @@ const lesson = (() => {
     const before = page.shown.now;
     const next = page.pending;
     page.answered = true;
-    show(next);
+    show(next, true);
     if (guess) byId("judged").textContent = words.judged(guess, before, page.shown.now, page.shown.runIn).sentence;
+    byId(page.step === null ? "sentence" : "next").focus({ preventScroll: true }); // the button that was pressed is gone
     byId("sentence").scrollIntoView({ block: "nearest" });
   }
 
@@ -150,18 +154,18 @@ const lesson = (() => {
   }
 
   const current = () => page.pending || page.state;
-  const change = (part) => propose({ ...current(), start: "resting", ...part });
+  const change = (part, moving = false) => propose({ ...current(), start: "resting", ...part }, moving);
 
   function listen() {
     for (const name of ["angle", "load", "speed"]) {
       byId(name).addEventListener("input", () => { if (!predicting()) change({ [name]: Number(byId(name).value) }); else byId(`${name}-number`).value = byId(name).value; });
       byId(name).addEventListener("change", () => { if (Number(byId(name).value) !== current()[name]) change({ [name]: Number(byId(name).value) }); });
-      byId(`${name}-number`).addEventListener("change", (event) => { if (event.target.value !== "") change({ [name]: event.target.valueAsNumber }); });
+      byId(`${name}-number`).addEventListener("change", (event) => { if (event.target.value !== "") change({ [name]: event.target.valueAsNumber }, true); });
     }
     for (const name of ["orientation", "holding"]) document.querySelectorAll(`input[name=${name}]`).forEach((radio) =>
       radio.addEventListener("change", () => change({ [name]: radio.value })));
     for (const name of ["ink", "roll"]) byId(name).addEventListener("change", () => change({ [name]: byId(name).value }));
-    const step = (by) => change({ step: Math.round((current().step + by) * 100) / 100 });
+    const step = (by) => change({ step: Math.round((current().step + by) * 100) / 100 }, true);
     byId("harder").addEventListener("click", () => step(0.1));
     byId("softer").addEventListener("click", () => step(-0.1));
     byId("bed").addEventListener("click", () => change({ ranIn: { angle: current().angle, load: current().load }, step: 0 }));
@@ -176,7 +180,7 @@ const lesson = (() => {
     byId("copy").addEventListener("click", copy);
     byId("paste").addEventListener("click", paste);
     let width = window.innerWidth;
-    window.addEventListener("resize", () => { if (window.innerWidth !== width) { width = window.innerWidth; draw(); later(); } });
+    window.addEventListener("resize", () => { if (window.innerWidth !== width) { width = window.innerWidth; draw(page.shown); later(); } });
   }
 
   // ---- the ten-minute run

@@ -35,9 +35,7 @@ def ask():
 
 
 # Nothing but the page: no sandbox inside containers, none of the browser's own traffic.
-_QUIET = (
-    "--no-sandbox --disable-gpu --disable-background-networking --no-first-run --disable-component-update --disable-sync"
-)
+_QUIET = "--no-sandbox --disable-gpu --disable-background-networking --no-first-run --disable-component-update --disable-sync"
 SIZES = {"laptop": {"width": 1366, "height": 768}, "phone": {"width": 390, "height": 844}}
 
 
@@ -59,7 +57,9 @@ def lesson_file(tmp_path_factory):
     import libblade as lb
 
     path = tmp_path_factory.mktemp("page") / "lesson.html"
-    lb.write_lesson(lb.example_case("folding_carton_water").replace({"setting.set_angle": "35 deg"}), path, engine=ENGINE)
+    lb.write_lesson(
+        lb.example_case("folding_carton_water").replace({"setting.set_angle": "35 deg"}), path, engine=ENGINE
+    )
     return path
 
 

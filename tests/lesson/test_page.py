@@ -9,7 +9,13 @@ import libblade as lb
 from libblade import _core
 
 # Differences of larger numbers count against those: a tilt against a degree, films against 10 nm, loads against 1 N/m.
-FLOOR = {"facet_tilt": 0.017, "run_out_tilt": 0.017, "run_out_angle": 0.017, "excess_ink": 1e-8, "excess_after_step": 1e-8}
+FLOOR = {
+    "facet_tilt": 0.017,
+    "run_out_tilt": 0.017,
+    "run_out_angle": 0.017,
+    "excess_ink": 1e-8,
+    "excess_after_step": 1e-8,
+}
 
 
 def shown(page) -> dict:
@@ -78,7 +84,11 @@ def test_a_trailing_blade_answers_the_other_way(opened):
 
 @pytest.mark.parametrize(
     ("orientation", "holding", "ink", "roll"),
-    [("doctoring", "floating", "case", "coarse"), ("trailing", "fixed", "curing", "fine"), ("trailing", "floating", "thin", "case")],
+    [
+        ("doctoring", "floating", "case", "coarse"),
+        ("trailing", "fixed", "curing", "fine"),
+        ("trailing", "floating", "thin", "case"),
+    ],
 )
 def test_every_control_asks_the_model(opened, orientation, holding, ink, roll):
     page = opened()
@@ -118,12 +128,27 @@ def test_the_keyboard_reaches_everything(opened):
     reached = []
     for _ in range(40):
         page.keyboard.press("Tab")
-        name = page.evaluate("document.activeElement.id || document.activeElement.name || document.activeElement.tagName")
+        name = page.evaluate(
+            "document.activeElement.id || document.activeElement.name || document.activeElement.tagName"
+        )
         if name == "BODY":
             break
         assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none", name
         reached.append(name)
-    for name in ("free", "guided", "angle-number", "angle", "load", "harder", "softer", "bed", "reset", "orientation", "ink", "predict"):
+    for name in (
+        "free",
+        "guided",
+        "angle-number",
+        "angle",
+        "load",
+        "harder",
+        "softer",
+        "bed",
+        "reset",
+        "orientation",
+        "ink",
+        "predict",
+    ):
         assert name in reached
     page.focus("#angle")
     for _ in range(4):
@@ -170,7 +195,11 @@ def test_the_ten_minute_run_is_solved_as_it_goes(opened):
             page.click("[data-guess=same]")
             after = shown(page)["ink"]["on_lands"]
             kinds.append("more" if after > 1.05 * before else "less" if after < 0.95 * before else "same")
-            right = "Right: the same" if kinds[-1] == "same" else f"You said the same. Those who said {kinds[-1]} were right"
+            right = (
+                "Right: the same"
+                if kinds[-1] == "same"
+                else f"You said the same. Those who said {kinds[-1]} were right"
+            )
             assert page.inner_text("#judged").startswith(right)
         if page.is_visible("#step-list"):
             break
@@ -266,6 +295,8 @@ def test_times(opened):
     for k in range(20):
         set_number(page, "load", 100 + k)
         spent.append(page.evaluate("lesson.page.timing.response"))
-    print(f"\nfirst picture {first:.0f} ms, response {sorted(spent)[10]:.0f} ms in the middle, {max(spent):.0f} ms at most")
+    print(
+        f"\nfirst picture {first:.0f} ms, response {sorted(spent)[10]:.0f} ms in the middle, {max(spent):.0f} ms at most"
+    )
     assert first < 20_000
     assert max(spent) < 5_000

@@ -17,9 +17,11 @@ _CLASH = """() => [...document.querySelectorAll('figure svg, #curve svg')].flatM
     const frame = svg.getBoundingClientRect(), found = [];
     const texts = [...svg.querySelectorAll('text')].map((t) => [t.textContent, t.getBoundingClientRect()]);
     texts.forEach(([words, box], i) => {
-        if (box.left < frame.left - 1 || box.right > frame.right + 1 || box.top < frame.top - 1 || box.bottom > frame.bottom + 1) found.push('out: ' + words);
+        const across = box.left < frame.left - 1 || box.right > frame.right + 1;
+        if (across || box.top < frame.top - 1 || box.bottom > frame.bottom + 1) found.push('out: ' + words);
         for (const [other, b] of texts.slice(i + 1)) {
-            const wide = Math.min(box.right, b.right) - Math.max(box.left, b.left), high = Math.min(box.bottom, b.bottom) - Math.max(box.top, b.top);
+            const wide = Math.min(box.right, b.right) - Math.max(box.left, b.left);
+            const high = Math.min(box.bottom, b.bottom) - Math.max(box.top, b.top);
             if (wide > 1 && high > 5) found.push(words + ' on ' + other);
         }
     });
@@ -108,8 +110,8 @@ def test_the_magnification_that_is_told_is_the_one_drawn(opened):
     number(page, "angle", 33)
     lengths = page.evaluate("""() => Object.fromEntries(['1 mm', '100 µm', '5 µm'].map((words) => {
         const text = [...document.querySelectorAll('#nip text')].find((t) => t.textContent === words);
-        let bar = text.previousElementSibling;
-        return [words, Math.hypot(bar.getAttribute('x2') - bar.getAttribute('x1'), bar.getAttribute('y2') - bar.getAttribute('y1'))];
+        const at = (name) => Number(text.previousElementSibling.getAttribute(name));
+        return [words, Math.hypot(at('x2') - at('x1'), at('y2') - at('y1'))];
     }))""")
     told = " ".join(page.locator("#nip text").all_text_contents())
     across, up = (float(v) for v in re.search(r"(\S+) times the blade picture across, (\S+) times up", told).groups())

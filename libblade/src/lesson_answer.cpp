@@ -114,7 +114,8 @@ LessonRequest request_of(const Json& request) {
     }
     if (const auto where = request.find("run_in"); where != request.end()) run_in(out.nip_case, *where);
     out.step = number_of(request, "step", 0.0);
-    if (const double ink = number_of(request, "approved_ink", -1.0); ink != -1.0) out.approved_ink = ink;
+    if (request.contains("approved_ink") && !request["approved_ink"].is_null())
+        out.approved_ink = number_of(request, "approved_ink", 0.0);
     const Json start = request.value("start", Json("resting")), drawing = request.value("drawing", Json(true));
     if (start != "resting" && start != "riding") refuse("start", written(start), "must be \"resting\" or \"riding\"");
     if (!drawing.is_boolean()) refuse("drawing", written(drawing), "must be true or false");

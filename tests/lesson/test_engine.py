@@ -9,19 +9,21 @@ import libblade as lb
 from libblade import _core
 
 ELSEWHERE = {"set_angle_deg": 33, "line_load": 100}
-INKS = {"thin": {"ink.viscosity": "8 mPa s"}, "thick": {"ink.viscosity": "150 mPa s"}}
+INKS = {"thin": {"ink.viscosity": "8 mPa s"}, "thicker": {"ink.viscosity": "50 mPa s"}}
+THICK = {"ink.viscosity": "150 mPa s"}
 ROLLS = {"coarse": {"roll.engraving.screen": "80 lines/cm"}, "channels": {"roll.engraving.pattern": "channel"}}
 RELATIVE = 1e-9
-# Where a number is a difference of larger ones, or zero but for rounding, the larger ones count: a tilt against a degree, a
-# film against one of 10 nm, the share of a torn film (1 - film / gap) and pressures against what the nip has of them.
+# Where a number is a difference of larger ones, or zero but for rounding, the larger ones count: a tilt against a degree, an
+# excess against the film it is part of, pressures against those of a nip. The share of a torn film is 1 - 2 film / gap b(gap),
+# and the engraving's table of b far above the lands, at 0.2 mm, is only solved to 1e-6 (on a smooth roll the shares agree).
 FLOOR = {
     "facet_tilt": 0.017,
     "tilt": 0.017,
     "run_out_tilt": 0.017,
     "run_out_angle": 0.017,
-    "excess_ink": 1e-8,
-    "excess": 1e-8,
-    "excess_after_step": 1e-8,
+    "excess_ink": 2e-7,
+    "excess": 2e-7,
+    "excess_after_step": 2e-7,
     "contrast": 1.0,
     "visibility": 1.0,
     "film_pressure": 1e4,
@@ -32,7 +34,7 @@ FLOOR = {
     "away_side": 1e-4,
     "free_mid": 1e-4,
     "contact": 1e-4,
-    "void_fraction": 30.0,
+    "void_fraction": 1e3,
     "run_out_load": 1.0,
 }
 # In proportion to the tilt, which may be zero but for rounding; and the far tail of a distribution.
@@ -66,35 +68,53 @@ def requests() -> list[dict]:
     return [*out, {"case": case, "set": flat}, {}, {"case": {"schema": "libblade-case-1"}}]
 
 
-def differences(native, web, path=()):
+def differences(native, web, path=(), relative=RELATIVE):
     """Path and difference over what is allowed, of every number; anything else must be the same."""
     if isinstance(native, dict):
         assert native.keys() == web.keys(), path
         for key in native:
-            yield from differences(native[key], web[key], (*path, key))
+            yield from differences(native[key], web[key], (*path, key), relative)
     elif isinstance(native, list):
         assert len(native) == len(web), path
         for here, there in zip(native, web, strict=True):
-            yield from differences(here, there, path)
+            yield from differences(here, there, path, relative)
     elif isinstance(native, float) and isinstance(web, int | float):
         scale = max(abs(native), max((size for name, size in FLOOR.items() if name == path[-1]), default=0.0))
         scale = max([scale, *(size for name, size in PROPORTIONAL.items() if name in path)])
         assert math.isfinite(native)
-        yield path, abs(native - web) / (RELATIVE * scale) if scale else 0.0
+        yield path, abs(native - web) / (relative * scale) if scale else 0.0
     else:
         assert native == web, path
 
 
-def test_the_engine_answers_as_the_native_core(ask):
-    asked = [json.dumps(request) for request in requests()]
-    assert len(asked) >= 50
-    compared = 0
-    for text, web in zip(asked, ask(asked), strict=True):
+def compare(ask, asked: list[dict], relative: float) -> int:
+    """How many numbers were compared, all of them close."""
+    texts = [json.dumps(request) for request in asked]
+    compared, apart = 0, []
+    for request, text, web in zip(asked, texts, ask(texts), strict=True):
         native = json.loads(_core.lesson_answer(text))
-        for path, times in differences(native, json.loads(web)):
+        for path, times in differences(native, json.loads(web), relative=relative):
             compared += 1
-            assert times <= 1.0, (path, times, text[-200:])
-    assert compared > 20_000
+            if times > 1.0:
+                apart.append((path, times, {key: value for key, value in request.items() if key != "case"}))
+    assert apart == []
+    return compared
+
+
+def test_the_engine_answers_as_the_native_core(ask):
+    assert len(requests()) >= 50
+    assert compare(ask, requests(), RELATIVE) > 20_000
+
+
+def test_a_blade_that_has_turned_away_agrees_as_far_as_it_is_solved(ask):
+    # The tilt at which it comes to rest is found to 1e-10 rad (nip_solver.cpp), over a facet of 0.4 mm: 4e-14 m of gap, some
+    # 5e-8 of the film; pressures of the thin end follow as its cube.
+    case = lb.example_case("folding_carton_water").to_dict()
+    asked = [
+        {"case": case, "set": {**THICK, "setting.holding": holding}, "run_in": True}
+        for holding in ("fixed", "floating")
+    ]
+    assert compare(ask, asked, 2e-7) > 600
 
 
 def test_the_comparison_itself_refuses():

@@ -13,13 +13,16 @@ const guide = (() => {
       say: "On from 33° to 30°. Is lower always worse?" },
     { title: "Press harder instead", label: "Doctoring blade", from: at35, to: { step: 0.1 },
       say: "Back at 35°, run in. Somebody sees haze and presses ten per cent harder." },
-    { title: "Let it bed at the lower angle", label: "Doctoring blade, bedded again", from: { ...at35, angle: 33 }, to: { ranIn: { angle: 33 } },
+    { title: "Let it bed at the lower angle", label: "Doctoring blade, bedded again", from: { ...at35, angle: 33 },
+      to: { ranIn: { angle: 33 } },
       say: "At 33° again, but this time with a facet that was worn there." },
-    { title: "Turn it round: a trailing blade", label: "Trailing blade", from: { ...at35, orientation: "trailing" }, to: { angle: 33 },
+    { title: "Turn it round: a trailing blade", label: "Trailing blade", from: { ...at35, orientation: "trailing" },
+      to: { angle: 33 },
       say: "Run in at 35° as a trailing blade, then laid to 33° like the first one." },
     { title: "Another ink", label: "Doctoring blade, thin ink", from: { ...at35, ink: "thin" }, to: { angle: 30 },
       say: "The doctoring blade again, run in at 35° with a thin ink, then laid to 30°." },
-    { title: "On one page", from: at35, summary: true, say: "Each of these was solved just now, with this blade and roll:" },
+    { title: "On one page", from: at35, summary: true,
+      say: "Each of these was solved just now, with this blade and roll:" },
   ];
 
   // The load in which a step's blade was run in is that of the case.

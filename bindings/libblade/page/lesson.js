@@ -59,31 +59,22 @@ const lesson = (() => {
     if (width <= 0) return; // out of sight
     const film = words.solved(runIn) ? runIn.ink.on_lands : null;
     const there = words.solved(now);
-    byId("nip").innerHTML = there ? drawing.nip(now, { width, layout: width > 640 ? "wide" : "tall", label: words.picture(now) })
+    byId("nip").innerHTML = there ? drawing.nip(now, { width, layout: width > 640 ? "wide" : "tall",
+      label: words.picture(now) })
       : '<p id="missing">No picture: the model has no solved state to show here.</p>';
     byId("strip").innerHTML = there ? drawingPrint.strip(now, film, { width, label: words.print(now, film) }) : "";
   }
 
-  const ROWS = [["film_on_lands", "Ink left on the lands", 1e6, "µm"], ["clean_wipe_film", "Of a clean wipe", 1e6, "µm"],
-    ["excess_ink", "Beyond a clean wipe", 1e6, "µm"], ["ink_carried", "Ink carried, lands and cells", 1e6, "cm3/m2"],
-    ["min_film", "Smallest gap", 1e6, "µm"], ["effective_angle", "Angle at which it runs", 180 / Math.PI, "°"],
-    ["bedded_angle", "Angle at which the facet fits", 180 / Math.PI, "°"], ["facet_tilt", "Tilt of the facet", 180 / Math.PI, "°"],
-    ["facet_length", "Length of the facet", 1e6, "µm"], ["line_load", "Line load", 1, "N/m"], ["friction_coefficient", "Friction coefficient", 1, ""],
-    ["mean_pressure", "Mean pressure under the facet", 1e-6, "MPa"], ["peak_pressure", "Peak pressure", 1e-6, "MPa"],
-    ["max_bending_stress", "Largest bending stress", 1e-6, "MPa"], ["film_temperature", "Temperature of the film", 1, "°C", -273.15],
-    ["power_per_width", "Friction power", 1, "W/m"], ["wear_rate", "Blade worn in 1000 km of web", 1e9, "mm"],
-    ["run_out_load", "Swing of the load over a turn", 1, "N/m"], ["film_over_turn", "Most ink left over a turn", 1e6, "µm"]];
-
   function fillRest() {
     const { now, runIn, state } = page.shown;
     const there = words.solved(now);
-    const cell = (answer, [key, , scale, unit, offset = 0]) => (words.solved(answer) && answer.point[key] !== null
-      ? `${Number((answer.point[key] * scale + offset).toPrecision(4))} ${unit}`.trim() : "–");
-    byId("numbers").querySelector("tbody").innerHTML = there ? [`<tr><th scope="row">Solved</th><td>${now.status}, ${now.point.regime.replace("_", " ")}</td><td>${words.solved(runIn) ? runIn.status : "–"}</td></tr>`,
-      ...ROWS.map((row) => `<tr><th scope="row">${row[1]}</th><td>${cell(now, row)}</td><td>${cell(runIn, row)}</td></tr>`)].join("") : "";
+    byId("numbers").querySelector("tbody").innerHTML = numbers.table(now, runIn);
     const items = there ? words.flags(now) : [words.failure(now)];
-    if (there && now.point.other_branch_exists) items.push("A second state exists at this setting; which one a press is in depends on how it got there.");
-    byId("flags").replaceChildren(...items.map((item) => Object.assign(document.createElement("li"), { textContent: item })));
+    if (there && now.point.other_branch_exists) {
+      items.push("A second state exists at this setting; which one a press is in depends on how it got there.");
+    }
+    byId("flags").replaceChildren(...items.map((item) => Object.assign(document.createElement("li"),
+      { textContent: item })));
     byId("other-row").hidden = !(state.start === "riding" || (there && now.point.other_branch_exists));
     byId("other").textContent = state.start === "riding" ? "Back to the usual state" : "Show the other state";
     byId("case-text").value = JSON.stringify(now.case || state.base, null, 2);
@@ -97,15 +88,18 @@ const lesson = (() => {
       byId(name).value = state[name];
       if (document.activeElement !== byId(`${name}-number`)) byId(`${name}-number`).value = state[name];
     }
-    for (const name of ["orientation", "holding"]) document.querySelector(`input[name=${name}][value=${state[name]}]`).checked = true;
+    for (const name of ["orientation",
+      "holding"]) document.querySelector(`input[name=${name}][value=${state[name]}]`).checked = true;
     byId("ink").value = state.ink;
     byId("roll").value = state.roll;
-    byId("step").textContent = state.step ? `${state.step > 0 ? "+" : "−"}${Math.round(100 * Math.abs(state.step))} % ${state.holding === "fixed" ? "advance" : "load"}` : "as set";
+    byId("step").textContent = state.step
+      ? `${state.step > 0 ? "+" : "−"}${Math.round(100 * Math.abs(state.step))} % ${state.holding === "fixed" ? "advance" : "load"}` : "as set";
     byId("harder").disabled = state.step > 0.45;
     byId("softer").disabled = state.step < -0.45;
   }
 
-  const predicting = () => byId("predict").checked || (page.step !== null && !page.answered && Boolean(guide.steps[page.step].to));
+  const predicting = () => byId("predict").checked || (page.step !== null && !page.answered
+    && Boolean(guide.steps[page.step].to));
 
   // A change: shown at once, or after somebody has said what comes out.
   function propose(next, moving = false) {
@@ -135,7 +129,8 @@ const lesson = (() => {
     byId("curve").innerHTML = "";
     if (predicting() || page.pending) return;
     const [low, high] = [Number(byId("angle").min), Number(byId("angle").max)];
-    const angles = [...new Set([...Array.from({ length: 2 * (high - low) + 1 }, (_, i) => low + i / 2), state.angle])].filter((a) => a >= low && a <= high)
+    const angles = [...new Set([...Array.from({ length: 2 * (high - low) + 1 }, (_, i) => low + i / 2),
+      state.angle])].filter((a) => a >= low && a <= high)
       .sort((a, b) => a - b);
     const list = [];
     const go = () => {
@@ -147,7 +142,8 @@ const lesson = (() => {
       }
       if (list.length < angles.length) return void setTimeout(go, 0);
       page.curve = list;
-      byId("curve").innerHTML = drawingPrint.curve(list, [low, high], { now: state.angle, ranIn: state.ranIn.facet ? null : state.ranIn.angle },
+      byId("curve").innerHTML = drawingPrint.curve(list, [low, high], { now: state.angle, ranIn: state.ranIn.facet
+        ? null : state.ranIn.angle },
         { width: byId("angle").clientWidth, inset: 8, label: words.curve(list) });
     };
     setTimeout(go, 120);
@@ -158,9 +154,16 @@ const lesson = (() => {
 
   function listen() {
     for (const name of ["angle", "load", "speed"]) {
-      byId(name).addEventListener("input", () => { if (!predicting()) change({ [name]: Number(byId(name).value) }); else byId(`${name}-number`).value = byId(name).value; });
-      byId(name).addEventListener("change", () => { if (Number(byId(name).value) !== current()[name]) change({ [name]: Number(byId(name).value) }); });
-      byId(`${name}-number`).addEventListener("change", (event) => { if (event.target.value !== "") change({ [name]: event.target.valueAsNumber }, true); });
+      byId(name).addEventListener("input", () => {
+        if (predicting()) byId(`${name}-number`).value = byId(name).value;
+        else change({ [name]: Number(byId(name).value) });
+      });
+      byId(name).addEventListener("change", () => {
+        if (Number(byId(name).value) !== current()[name]) change({ [name]: Number(byId(name).value) });
+      });
+      byId(`${name}-number`).addEventListener("change", (event) => {
+        if (event.target.value !== "") change({ [name]: event.target.valueAsNumber }, true);
+      });
     }
     for (const name of ["orientation", "holding"]) document.querySelectorAll(`input[name=${name}]`).forEach((radio) =>
       radio.addEventListener("change", () => change({ [name]: radio.value })));
@@ -168,11 +171,14 @@ const lesson = (() => {
     const step = (by) => change({ step: Math.round((current().step + by) * 100) / 100 }, true);
     byId("harder").addEventListener("click", () => step(0.1));
     byId("softer").addEventListener("click", () => step(-0.1));
-    byId("bed").addEventListener("click", () => change({ ranIn: { angle: current().angle, load: current().load }, step: 0 }));
+    byId("bed").addEventListener("click", () => change({ ranIn: { angle: current().angle, load: current().load },
+      step: 0 }));
     byId("reset").addEventListener("click", () => { page.answered = true; show(home); });
-    byId("other").addEventListener("click", () => propose({ ...current(), start: current().start === "riding" ? "resting" : "riding" }));
+    byId("other").addEventListener("click", () => propose({ ...current(), start: current().start === "riding"
+      ? "resting" : "riding" }));
     byId("predict").addEventListener("change", () => { if (page.pending) show(page.pending); else later(); });
-    document.querySelectorAll("[data-guess]").forEach((button) => button.addEventListener("click", () => reveal(button.dataset.guess)));
+    document.querySelectorAll("[data-guess]").forEach((button) => button.addEventListener("click",
+      () => reveal(button.dataset.guess)));
     byId("free").addEventListener("click", () => mode(null));
     byId("guided").addEventListener("click", () => mode(0));
     byId("back").addEventListener("click", () => mode(page.step - 1));
@@ -180,7 +186,8 @@ const lesson = (() => {
     byId("copy").addEventListener("click", copy);
     byId("paste").addEventListener("click", paste);
     let width = window.innerWidth;
-    window.addEventListener("resize", () => { if (window.innerWidth !== width) { width = window.innerWidth; draw(page.shown); later(); } });
+    window.addEventListener("resize",
+      () => { if (window.innerWidth !== width) { width = window.innerWidth; draw(page.shown); later(); } });
   }
 
   // ---- the ten-minute run
@@ -211,7 +218,8 @@ const lesson = (() => {
     byId("step-list").replaceChildren(...guide.steps.filter((scene) => scene.to).map((scene) => {
       const { now, runIn, state } = solve(guide.end(home, scene));
       const item = document.createElement("li");
-      item.textContent = `${scene.label}: ${words.result(now, runIn, setting.moved(state), setting.told(state).replace(/^./, (c) => c.toLowerCase()))}`;
+      const did = setting.told(state).replace(/^./, (c) => c.toLowerCase());
+      item.textContent = `${scene.label}: ${words.result(now, runIn, setting.moved(state), did)}`;
       return item;
     }));
   }
@@ -233,7 +241,8 @@ const lesson = (() => {
 
   function paste() {
     const problems = load(byId("case-text").value);
-    byId("problems").replaceChildren(...problems.map((p) => Object.assign(document.createElement("li"), { textContent: p })));
+    byId("problems").replaceChildren(...problems.map((p) => Object.assign(document.createElement("li"),
+      { textContent: p })));
     byId("file-status").textContent = problems.length ? "Not used:" : "In use.";
   }
 
@@ -249,7 +258,8 @@ const lesson = (() => {
     if (answer.status === "bad_input") return words.problems(answer);
     if (!words.solved(answer)) return [words.failure(answer)];
     home = setting.begin(base, answer);
-    byId("press").textContent = [base.name, /invented/i.test(base.note || "") ? "invented data" : ""].filter(Boolean).join(", ");
+    byId("press").textContent = [base.name, /invented/i.test(base.note || "") ? "invented data"
+      : ""].filter(Boolean).join(", ");
     byId("about").textContent = `${base.note || ""} ${answer.particles.note} Density: a solid of 1.40 at the run-in state, and a change of the whole print is `
       + "seen from 10 % contrast on (common practice, no published source). “The same” means within 5 %. The numbers are what the equations give for this case; "
       + "a real press differs. Everything is solved inside this page, nothing is sent.";

@@ -12,16 +12,20 @@ const setting = (() => {
     const place = { angle: Number(angle.toPrecision(12)), load: Number(load.toPrecision(6)) };
     const tip = answer.case.tip;
     let ranIn = { ...place };
-    if (tip.bedding === "elsewhere") ranIn = { angle: Number((tip.bedded_set_angle_rad * DEGREES).toPrecision(12)), load: tip.bedded_line_load };
-    if (tip.bedding === "angle") ranIn = { facet: { bedded_angle_rad: answer.facet.bedded_angle, facet_length: answer.facet.length } };
+    if (tip.bedding === "elsewhere") ranIn = { angle: Number((tip.bedded_set_angle_rad * DEGREES).toPrecision(12)),
+      load: tip.bedded_line_load };
+    if (tip.bedding === "angle") ranIn = { facet: { bedded_angle_rad: answer.facet.bedded_angle,
+      facet_length: answer.facet.length } };
     return { base, ink: "case", roll: "case", orientation: solved.orientation, holding: solved.holding,
-      speed: Number((solved.surface_speed * 60).toPrecision(12)), ...place, ranIn, first: ranIn, step: 0, start: "resting" };
+      speed: Number((solved.surface_speed * 60).toPrecision(12)), ...place, ranIn, first: ranIn, step: 0,
+        start: "resting" };
   }
 
   // The press: all that stays when the blade is moved.
   function press(state) {
     const changed = { ...state.base };
-    const set = { "setting.orientation": state.orientation, "setting.holding": state.holding, "setting.surface_speed": state.speed / 60 };
+    const set = { "setting.orientation": state.orientation, "setting.holding": state.holding,
+      "setting.surface_speed": state.speed / 60 };
     if (state.ink !== "case") {
       const chosen = choices.inks[state.ink];
       if (chosen.ink) changed.ink = chosen.ink;
@@ -31,9 +35,11 @@ const setting = (() => {
     return { case: changed, set };
   }
 
-  const at = (request, place) => ({ ...request, set: { ...request.set, "setting.set_angle_deg": place.angle, "setting.line_load": place.load } });
+  const at = (request, place) => ({ ...request, set: { ...request.set, "setting.set_angle_deg": place.angle,
+    "setting.line_load": place.load } });
 
-  const moved = (state) => state.step !== 0 || (state.ranIn.facet ? true : state.angle !== state.ranIn.angle || state.load !== state.ranIn.load);
+  const moved = (state) => state.step !== 0 || (state.ranIn.facet ? true : state.angle !== state.ranIn.angle
+    || state.load !== state.ranIn.load);
 
   // The blade where it was run in; null when only its facet is known.
   const runIn = (state) => (state.ranIn.facet ? null : { ...at(press(state), state.ranIn), run_in: true });

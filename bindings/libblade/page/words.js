@@ -7,7 +7,8 @@ const words = (() => {
   const solved = (answer) => answer !== null && answer.status === "converged";
   const um = (metres) => `${drawing.significant(metres * 1e6)} µm`;
   const deg = (radians) => `${(radians * DEGREES).toFixed(1)}°`;
-  const times = (ratio) => (ratio >= 1.5 ? `${drawing.significant(ratio)} times the ink` : `${Math.round(100 * (ratio - 1))} % more ink`);
+  const times = (ratio) => (ratio >= 1.5 ? `${drawing.significant(ratio)} times the ink`
+    : `${Math.round(100 * (ratio - 1))} % more ink`);
 
   function change(now, before) {
     const ratio = now / before;
@@ -43,8 +44,10 @@ const words = (() => {
     const tilt = facet.tilt * DEGREES;
     if (Math.abs(tilt) < 0.005) return `The worn facet lies parallel to the roll at ${deg(facet.effective_angle)}. ${carried(point)}.`;
     const by = `${drawing.significant(Math.abs(tilt))}°`;
-    const sense = tilt > 0 ? `stands open by ${by} towards the ink, like the bow of a sledge` : `leans back by ${by}, closed towards the ink`;
-    const end = tilt > 0 ? "" : blade.orientation === "trailing" ? " (a trailing blade turns the other way than a doctoring one)" : "";
+    const sense = tilt > 0 ? `stands open by ${by} towards the ink, like the bow of a sledge`
+      : `leans back by ${by}, closed towards the ink`;
+    const end = tilt > 0 ? "" : blade.orientation === "trailing"
+      ? " (a trailing blade turns the other way than a doctoring one)" : "";
     return `The facet was worn parallel at ${deg(facet.bedded_angle)} and now runs at ${deg(facet.effective_angle)}: `
       + `it ${sense}${end}. ${carried(point)}.`;
   }
@@ -58,7 +61,8 @@ const words = (() => {
     return `${did}, ${amount(now, before)} gets under the blade: ${um(before)} → ${um(now)}. ${seen(answer.print)}`;
   }
 
-  const problems = (answer) => answer.problems.map((p) => [p.field, ...(p.value === "" ? [] : ["=", p.value]), p.allowed].join(" "));
+  const problems = (answer) => answer.problems.map((p) => [p.field, ...(p.value === "" ? [] : ["=", p.value]),
+    p.allowed].join(" "));
 
   function failure(answer) {
     if (answer === null) return "The engine gave no answer.";
@@ -69,12 +73,14 @@ const words = (() => {
 
   // After a prediction: who was right. before and after are answers; the numbers are left out where the result says them anyway.
   function judged(guess, before, after, runIn) {
-    if (!solved(before) || !solved(after)) return { kind: null, sentence: `Nobody was right or wrong: ${failure(solved(before) ? after : before)}` };
+    if (!solved(before) || !solved(after)) return { kind: null,
+      sentence: `Nobody was right or wrong: ${failure(solved(before) ? after : before)}` };
     const kind = change(after.ink.on_lands, before.ink.on_lands);
     const said = { more: "more", less: "less", same: "the same" };
     const twice = solved(runIn) && runIn.ink.on_lands === before.ink.on_lands;
     const numbers = twice ? "" : `, ${um(before.ink.on_lands)} → ${um(after.ink.on_lands)}`;
-    const sentence = guess === kind ? `Right: ${said[kind]}${numbers}.` : `You said ${said[guess]}. Those who said ${said[kind]} were right${numbers.replace(",", ":")}.`;
+    const sentence = guess === kind ? `Right: ${said[kind]}${numbers}.`
+      : `You said ${said[guess]}. Those who said ${said[kind]} were right${numbers.replace(",", ":")}.`;
     return { kind, sentence };
   }
 
@@ -86,7 +92,8 @@ const words = (() => {
     return `At the wear of this moment it would take ${km} km (${long}) until the facet lies parallel again.`;
   }
 
-  const flags = (answer) => (solved(answer) ? [...answer.validity.map((flag) => `${flag.message} (${flag.name.replace(/_/g, " ")}).`),
+  const flags = (answer) => (solved(answer) ? [...answer.validity.map((flag) =>
+    `${flag.message} (${flag.name.replace(/_/g, " ")}).`),
     ...answer.unusual.map((u) => `${u.field} = ${u.value}: ${u.note}.`)] : []);
 
   // In place of the picture, for those who hear it.

@@ -232,6 +232,9 @@ TEST_CASE("bad requests are answers that name field, value and range", "[lesson]
     for (const std::string text : {"", "[1]", "{", "{}", "{\"case\": \"\xff\"}", "{\"case\": 5}"})
         CHECK(first_field(Json::parse(Lesson().answer(text))).size() < 10);
     CHECK(first_field(Json::parse(Lesson().answer(std::string(100000, '[')))) == "request");
+    std::string deep = "1";
+    for (int k = 0; k < 1000; ++k) deep = "{\"case\":" + deep + "}";
+    CHECK(Json::parse(Lesson().answer(deep))["problems"][0]["allowed"] == "is nested too deeply");
     CHECK(first_field(Json::parse(Lesson().answer(std::string(2 << 20, ' ')))) == "request");
     const Json flat = asked(
         {{"set", {{"setting.orientation", "trailing"}, {"setting.set_angle_deg", 15}, {"setting.line_load", 1900}}}});

@@ -111,7 +111,7 @@ from libblade._plots import (
     plot_step,
     plot_style,
 )
-from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
+from libblade._plots_blade import describe_load_curve, describe_rising_load, plot_load_curve, plot_rising_load
 from libblade._plots_compare import describe_comparison, plot_comparison
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
 from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
@@ -137,7 +137,7 @@ from libblade._plots_uncertainty import (
     plot_sensitivity,
     plot_tornado,
 )
-from libblade._plots_wear import describe_wear, plot_profile, plot_wear
+from libblade._plots_wear import describe_profile, describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
     Convergence,
@@ -335,6 +335,8 @@ __all__ = [
     "describe_map",
     "describe_maps",
     "describe_probability",
+    "describe_profile",
+    "describe_rising_load",
     "describe_scoring_map",
     "describe_scoring_maps",
     "describe_section",

@@ -7,23 +7,26 @@ PYTHON ?= $(firstword $(wildcard /usr/bin/python3) python3)
 SUDO   := $(if $(filter 0,$(shell id -u)),,sudo)
 
 PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohmann-json3-dev catch2 python3-venv python3-dev calculix-ccx
+# Only for the lesson: `make test` does without.
+WEB_PACKAGES := emscripten node-acorn nodejs
 # An installed core that the Python package may use; empty: the package builds its own.
 CORE     :=
-SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc")
+ENGINE   := bindings/libblade/page/engine.js
+SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc" -not -name engine.js)
 
 export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook clean
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson clean
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
 
 setup: $(VENV)/.ready  ## system packages that are missing, and .venv (the only step that uses the network)
 
-$(VENV)/.packages:
-	@missing=""; for package in $(PACKAGES); do \
+$(VENV)/.packages $(VENV)/.web-packages: $(VENV)/.%:
+	@missing=""; for package in $(if $(filter web%,$*),$(WEB_PACKAGES),$(PACKAGES)); do \
 	    dpkg-query -W -f='$${db:Status-Status}\n' $$package 2>/dev/null | grep -qx installed || missing="$$missing $$package"; done; \
 	if [ -n "$$missing" ]; then \
 	    echo "installing$$missing"; \
@@ -70,7 +73,7 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	@if command -v em++; then mkdir -p build/include && ln -sfn /usr/include/boost build/include/boost; \
-	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate)'); do \
+	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson)'); do \
 	    em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include \
 	    -isystem build/include -isystem /usr/include/eigen3 $$source || exit 1; done; \
 	else echo "em++ is not installed: left out"; fi
@@ -83,6 +86,21 @@ check-stubs: build  ## compares it with the built module
 
 package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and an empty folder
 	$(BIN)/python -m pytest tests/packaging
+
+web: $(ENGINE)  ## the core as WebAssembly for the lesson's page, put beside it
+
+$(ENGINE): bindings/web/CMakeLists.txt $(wildcard bindings/web/*.cpp bindings/web/*.js) $(shell find libblade -type f) | $(VENV)/.packages $(VENV)/.web-packages
+	NODE_PATH=/usr/share/nodejs emcmake cmake -S bindings/web -B build/web -G Ninja
+	NODE_PATH=/usr/share/nodejs cmake --build build/web
+	mkdir -p $(@D)
+	cp build/web/engine.js $@
+
+lesson: web build  ## out/lesson.html: what angle and pressure do at this nip, in any browser, without a network
+	mkdir -p out
+	$(BIN)/libblade lesson folding_carton_water --engine $(ENGINE) -o out/lesson.html
+
+test-lesson: lesson  ## the engine against the native core, and the page
+	$(BIN)/python -m pytest tests/lesson
 
 finite-elements: build  ## the blade against a general finite-element program, every case
 	LIBBLADE_FINITE_ELEMENTS=all LIBBLADE_REQUIRE_FINITE_ELEMENTS=1 $(BIN)/python -m pytest tests/python/test_finite_elements.py

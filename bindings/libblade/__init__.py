@@ -71,6 +71,7 @@ from libblade._fit import fit
 from libblade._fit_notes import Unknown
 from libblade._fit_result import Fit, FitBand
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
+from libblade._lesson import lesson_life, lesson_page, lesson_state, write_lesson
 from libblade._limits import moved_limits
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._observation import Observation
@@ -368,6 +369,9 @@ __all__ = [
     "hertz_line",
     "ink_from_cup",
     "ink_transfer",
+    "lesson_life",
+    "lesson_page",
+    "lesson_state",
     "line_causes",
     "lines",
     "load_case",
@@ -442,4 +446,5 @@ __all__ = [
     "window_probability",
     "with_actuator",
     "worn_engraving",
+    "write_lesson",
 ]

@@ -15,6 +15,7 @@ import numpy as np
 
 from libblade import _core
 from libblade._case import example_case, example_cases
+from libblade._cli_lesson import add_lesson
 from libblade._cli_parts import (
     BAD_INPUT,
     DONE,
@@ -130,6 +131,7 @@ def parser() -> argparse.ArgumentParser:
     add_wear(command)
     add_score(command)
     add_trace(command)
+    add_lesson(command)
     move = command(
         "migrate",
         _migrate,

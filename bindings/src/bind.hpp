@@ -41,6 +41,7 @@ void bind_cell_flow(py::module_& module);
 void bind_ink_flow(py::module_& module);
 void bind_evaluate(py::module_& module);
 void bind_schema(py::module_& module);
+void bind_lesson(py::module_& module);
 
 libblade::FlowTables& flow_tables();
 

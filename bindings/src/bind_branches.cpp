@@ -1,7 +1,7 @@
 #include "bind.hpp"
 #include "libblade/nip_branches.hpp"
 #include "libblade/nip_gradient.hpp"
-#include "outputs.hpp"
+#include "libblade/nip_outputs.hpp"
 
 using namespace libblade;
 

@@ -2,7 +2,7 @@
 
 #include "bind.hpp"
 #include "libblade/evaluate.hpp"
-#include "outputs.hpp"
+#include "libblade/nip_outputs.hpp"
 
 using namespace libblade;
 

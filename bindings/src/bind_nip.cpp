@@ -1,6 +1,6 @@
 #include "bind.hpp"
 #include "libblade/nip_branches.hpp"
-#include "outputs.hpp"
+#include "libblade/nip_outputs.hpp"
 
 using namespace libblade;
 

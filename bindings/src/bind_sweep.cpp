@@ -1,6 +1,6 @@
 #include "bind.hpp"
+#include "libblade/nip_outputs.hpp"
 #include "libblade/sweep.hpp"
-#include "outputs.hpp"
 
 using namespace libblade;
 

@@ -30,4 +30,5 @@ PYBIND11_MODULE(_core, module) {
     bind_cell_flow(module);
     bind_ink_flow(module);
     bind_schema(module);
+    bind_lesson(module);
 }

@@ -30,7 +30,7 @@ FLOORS = [
     {"bending", "contact", "width", "film", "cell_flow", "asperity", "heat", "ink_flow"},
     {"nip"},
     {"wear", "roll_wear", "feather", "scoring", "lines", "print", "tracing"},
-    {"case_file", "schema", "sweep", "window", "risk", "evaluate"},
+    {"case_file", "schema", "sweep", "window", "risk", "evaluate", "lesson"},
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 
@@ -52,6 +52,7 @@ SIDEWAYS = {
     ("actuator", "parameters"),
     ("setting", "actuator"),
     ("schema", "case_file"),
+    ("lesson", "case_file"),
     ("solids", "blade"),
     ("tip_outline", "blade"),
     ("scoring", "feather"),

@@ -2,10 +2,10 @@
 #pragma once
 
 #include <array>
-#include <bit>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <cstring>
 #include <vector>
 
 namespace libblade {
@@ -98,8 +98,7 @@ class OctavePair {
         }
         // An octave from 2^e on has eighths of width 2^(e - 3).
         constexpr std::uint64_t exponent = 0x7ffULL << 52;
-        const double per_width =
-            8.0 * std::bit_cast<double>((2046ULL << 52) - (std::bit_cast<std::uint64_t>(start(k)) & exponent));
+        const double per_width = 8.0 * of_bits((2046ULL << 52) - (bits_of(start(k)) & exponent));
         const T t = (x - start(k)) * per_width;
         const auto& c = cubics_[static_cast<std::size_t>(k - first_)];
         return {T(c[0] + t * (c[2] + t * (c[4] + t * c[6]))), T(c[1] + t * (c[3] + t * (c[5] + t * c[7])))};
@@ -107,11 +106,20 @@ class OctavePair {
     [[nodiscard]] bool empty() const noexcept { return cubics_.empty(); }
 
   private:
-    /// Counts the eighths of all octaves; rises with x > 0.
-    [[nodiscard]] static std::uint64_t key(double x) noexcept {
-        return x > 0.0 ? std::bit_cast<std::uint64_t>(x) >> 49 : 0;
+    // std::bit_cast is missing from the libc++ that is still about.
+    [[nodiscard]] static std::uint64_t bits_of(double x) noexcept {
+        std::uint64_t bits;
+        std::memcpy(&bits, &x, sizeof x);
+        return bits;
     }
-    [[nodiscard]] static double start(std::uint64_t key) noexcept { return std::bit_cast<double>(key << 49); }
+    [[nodiscard]] static double of_bits(std::uint64_t bits) noexcept {
+        double x;
+        std::memcpy(&x, &bits, sizeof x);
+        return x;
+    }
+    /// Counts the eighths of all octaves; rises with x > 0.
+    [[nodiscard]] static std::uint64_t key(double x) noexcept { return x > 0.0 ? bits_of(x) >> 49 : 0; }
+    [[nodiscard]] static double start(std::uint64_t key) noexcept { return of_bits(key << 49); }
     std::uint64_t first_ = 1, last_ = 0;
     std::vector<std::array<double, 8>> cubics_;
 };

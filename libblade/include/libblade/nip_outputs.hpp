@@ -1,4 +1,5 @@
-// The numbers of an operating point, once: name, units, meaning. Attributes, dataset variables and docs come from it.
+// The numbers of an operating point, once: name, units, meaning. Attributes, dataset variables, answers and docs
+// come from it.
 #pragma once
 
 #include <array>
@@ -6,18 +7,20 @@
 
 #include "libblade/nip.hpp"
 
+namespace libblade {
+
 struct Output {
     std::string_view name;
     std::string_view unit;  // SI
     std::string_view display_unit;
     double display_scale;  // display value = SI value * scale
     std::string_view long_name;
-    double libblade::OperatingPoint::*member;
+    double OperatingPoint::*member;
 };
 
 namespace outputs {
 
-using P = libblade::OperatingPoint;
+using P = OperatingPoint;
 inline constexpr double to_deg = 57.29577951308232;  // 180 / pi
 
 inline constexpr auto table = std::to_array<Output>({
@@ -71,3 +74,4 @@ inline constexpr auto table = std::to_array<Output>({
 });
 
 }  // namespace outputs
+}  // namespace libblade

@@ -22,6 +22,7 @@ from libblade._advice import (
     speed_words,
     two_maps,
 )
+from libblade._animate import Frame, MovingPicture, animate_bedding, animate_step
 from libblade._blade import Bending, CurveLimit, LoadCurve, bending, load_curve
 from libblade._branches import (
     BranchCurve,
@@ -116,6 +117,7 @@ from libblade._plots_blade import describe_load_curve, describe_rising_load, plo
 from libblade._plots_compare import describe_comparison, plot_comparison
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
 from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
+from libblade._plots_nip import describe_nip, plot_nip
 from libblade._plots_scoring import (
     describe_entry,
     describe_filter,
@@ -237,6 +239,7 @@ __all__ = [
     "Fit",
     "FitBand",
     "FlowCup",
+    "Frame",
     "Gradient",
     "HertzLine",
     "Ink",
@@ -252,6 +255,7 @@ __all__ = [
     "Magnet",
     "Margins",
     "Mouth",
+    "MovingPicture",
     "Nearest",
     "NextCheck",
     "NipFunction",
@@ -313,6 +317,8 @@ __all__ = [
     "add_scoring",
     "advice",
     "after_shift",
+    "animate_bedding",
+    "animate_step",
     "as_function",
     "asperity_pressure",
     "bending",
@@ -335,6 +341,7 @@ __all__ = [
     "describe_load_curve",
     "describe_map",
     "describe_maps",
+    "describe_nip",
     "describe_probability",
     "describe_profile",
     "describe_rising_load",
@@ -398,6 +405,7 @@ __all__ = [
     "plot_load_curve",
     "plot_map",
     "plot_maps",
+    "plot_nip",
     "plot_pressure",
     "plot_probability",
     "plot_profile",

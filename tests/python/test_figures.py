@@ -44,6 +44,7 @@ class Worked:
 
 MAKE = {
     "point": lambda w: lb.solve(w.case),
+    "state": lambda w: lb.lesson_state(w.case, step=0.05),
     "pair": lambda w: lb.pressed_harder(w.case, "5 %"),
     "pairs": lambda w: [lb.pressed_harder(w.case.replace({"setting.set_angle": a}), "5 %") for a in ("25 deg", "35 deg")],
     "maps": lambda w: lb.two_maps(w.case, MAP, {"film_on_lands": "6 %", "excess_after_step": "12 %"}),
@@ -89,6 +90,8 @@ FIGURES = {
         lambda w: [f"{w.point.asperity_load_share:.0%}"]),
     "plot_section": (3, lambda w, ax: lb.plot_section(w.point, ax), lambda w: lb.describe_section(w.point),
         lambda w: [um(w.point.film_on_lands) + " um", um(w.point.facet_length, ".0f") + " um"]),
+    "plot_nip": (4, lambda w, ax: lb.plot_nip(w.state, ax), lambda w: lb.describe_nip(w.state),
+        lambda w: [um(w.state["point"]["film_on_lands"], ".2f") + " um", f"{w.state['point']['asperity_load_share']:.0%}"]),
     "plot_step": (1, lambda w, ax: lb.plot_step(*w.pair, ax), lambda w: lb.describe_lesson([w.pair]),
         lambda w: [um(p.film_on_lands, ".2f") + " um" for p in w.pair]),
     "plot_lesson": (2, lambda w, ax: lb.plot_lesson(w.pairs, ax), lambda w: lb.describe_lesson(w.pairs),

@@ -73,6 +73,7 @@ from libblade._fit_notes import Unknown
 from libblade._fit_result import Fit, FitBand
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._lesson import lesson_life, lesson_page, lesson_state, write_lesson
+from libblade._lesson_widget import StillLesson, lesson_widget
 from libblade._limits import moved_limits
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._observation import Observation
@@ -294,6 +295,7 @@ __all__ = [
     "SolidEntry",
     "SpeedLimit",
     "SquareEdge",
+    "StillLesson",
     "TaylorWedge",
     "Tip",
     "TipFilm",
@@ -379,6 +381,7 @@ __all__ = [
     "lesson_life",
     "lesson_page",
     "lesson_state",
+    "lesson_widget",
     "line_causes",
     "lines",
     "load_case",

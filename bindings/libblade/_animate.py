@@ -166,13 +166,14 @@ def _worn(story: WearHistory, entry: int) -> _Shot:
     facet, bedded, angle = (float(at[name]) for name in ("facet_length", "bedded_angle", "effective_angle"))
     sign = 1.0 if story.case["setting.orientation"] == "doctoring" else -1.0
     begin = story.case
-    for step in story.schedule[: int(at.schedule_step) + 1]:
+    for step in list(story.schedule)[: int(at.schedule_step) + 1]:
         begin = begin.replace(step.set) if step.set else begin
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", LibbladeWarning)  # a facet that begins is shorter than the usual ones
         worn = begin.replace({
             "tip.kind": "facet", "tip.bedding": "angle", "tip.bedded_angle": f"{bedded!r} rad", "tip.facet_length": facet,
             "setting.holding": "floating", "setting.line_load": float(at.line_load), "roll.run_out": 0.0,
+            **_shortened(story, begin, at),
         })  # fmt: skip
         state = lesson_state(worn)
     frame = Frame(
@@ -182,11 +183,25 @@ def _worn(story: WearHistory, entry: int) -> _Shot:
     return _Shot(frame, state)
 
 
+def _shortened(story: WearHistory, case: Case, at: Any) -> dict[str, float]:
+    """The blade as long as wear has left it, clamp to the facet's centre; one of several sections is taken as new."""
+    try:
+        length = float(case["blade.free_length"])
+    except KeyError:
+        return {}
+
+    def centre(entry: Any) -> float:
+        """From the square end [m]."""
+        return float(entry.length_lost - 0.5 * entry.facet_length * np.cos(entry.bedded_angle))
+
+    return {"blade.free_length": length - centre(at) + centre(story.dataset.isel(distance=0))}
+
+
 def _stepped(case: Case, step: float) -> _Shot:
     state = lesson_state(case, step=step)
     point = state["point"] or dict.fromkeys(("line_load", "film_on_lands", "facet_length", "facet_tilt"), np.nan)
-    numbers = [float(point[name]) for name in ("line_load", "film_on_lands", "facet_length", "facet_tilt")]
-    return _Shot(Frame(0.0, 0.0, step, *numbers, np.nan, state["status"], ()), state)
+    load, film, facet, tilt = (float(point[k]) for k in ("line_load", "film_on_lands", "facet_length", "facet_tilt"))
+    return _Shot(Frame(0.0, 0.0, step, load, film, facet, tilt, np.nan, state["status"], ()), state)
 
 
 def _bedding_numbers(frame: Frame) -> tuple[str, ...]:
@@ -221,8 +236,9 @@ def _write(path: Any, shots: list[_Shot], told: Any, title: str, rate: float) ->
         figure, _ = plt.subplots(1, 2, figsize=(9.6, 4.6), width_ratios=(1.0, 1.7))
         try:
             figure.subplots_adjust(left=0.07, right=0.985, top=0.80, bottom=0.20, wspace=0.22)
-            with writer.saving(figure, str(beside), dpi=100):
-                frames = tuple(_frames(figure, writer, shots, told, title))
+            writer.setup(figure, str(beside), dpi=100)
+            frames = tuple(_frames(figure, writer, shots, told, title))
+            writer.finish()
         finally:
             plt.close(figure)
         write_whole(target, beside.read_bytes(), "path")

@@ -15,8 +15,8 @@ import numpy as np
 
 from libblade import _core
 from libblade._case import example_case, example_cases
-from libblade._cli_lesson import add_lesson
 from libblade._cli_animate import add_animate
+from libblade._cli_lesson import add_lesson
 from libblade._cli_parts import (
     BAD_INPUT,
     DONE,

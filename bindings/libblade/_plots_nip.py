@@ -109,8 +109,8 @@ def _blade(state: State, ax: Axes) -> None:
     mid, roll_side, away_side, free = (1e3 * np.array(shape[k]) for k in ("mid", "roll_side", "away_side", "free_mid"))
     length, radius = float(np.hypot(*np.diff(mid, axis=0).T).sum()), 1e3 * shape["roll_radius"]
     side = -1.0 if shape["orientation"] == "trailing" else 1.0  # where the body lies
-    ends = np.sort(side * np.array([-0.35, 1.0]) * length)
-    x = np.linspace(*ends, 200)
+    first, last = sorted((-0.35 * side * length, side * length))
+    x = np.linspace(first, last, 200)
     surface = np.sqrt(np.maximum(radius**2 - x**2, 0.0)) - radius
     ax.fill_between(x, surface, surface.min() - 0.2 * length, color=ROLL, lw=0)
     ax.plot(*free.T, color=GREY, ls="--", lw=1.1, label=f"unloaded, set at {_degrees(shape['set_angle'], '.3g')}")
@@ -118,13 +118,13 @@ def _blade(state: State, ax: Axes) -> None:
     ax.fill(*np.concatenate([roll_side, away_side[::-1]]).T, color=BLUE, lw=0.8, label=runs)
     ax.plot(*mid[0], marker="s", ms=9, color="#33373d", ls="", label="holder (a sketch)")
     low = surface.min() - 0.2 * length
-    middle = ends.mean()
+    middle = 0.5 * (first + last)
     ax.annotate("", (middle + 0.1 * length, 0.5 * low - 0.4), (middle - 0.15 * length, 0.5 * low - 0.4),
                 arrowprops={"arrowstyle": "->", "lw": 1.4})  # fmt: skip
     speed = 60.0 * state["case"]["setting"]["surface_speed"]
     ax.text(middle, 0.5 * low - 0.9, f"roll surface, {speed:.3g} m/min", ha="center", va="top", fontsize=8)
     ax.set_aspect("equal")
-    ax.set(xlim=tuple(ends), ylim=(low - 0.1 * length, 1.45 * mid[:, 1].max()))
+    ax.set(xlim=(first, last), ylim=(low - 0.1 * length, 1.45 * mid[:, 1].max()))
     ax.set(xlabel="along the roll [mm]", ylabel="off the roll [mm]")
     ax.set_title(f"The blade, to scale ({shape['orientation']})")
     ax.legend(loc="upper left" if side > 0 else "upper right", borderaxespad=0.2)

@@ -190,10 +190,11 @@ def _contact_words(ax: Axes, facet: State, film: float, half: float) -> None:
 
 def _outline(facet: State, x: Floats, gap: Floats, start: float, end: float) -> Floats:
     """Of the blade's end, (n, 2) [um]; straight faces beyond the facet."""
-    if not facet["length"]:
-        top = np.minimum(gap, CEILING)
-        return np.array([[x[0], CEILING], *zip(x, top, strict=True), [x[-1], CEILING]])
     reach = 10.0 * CEILING
+    if not facet["length"]:
+        # The last nodes lie on the faces, which are straight.
+        far = [(x[k] + (reach - gap[k]) * (x[k] - x[j]) / (gap[k] - gap[j]), reach) for k, j in ((0, 1), (-1, -2))]
+        return np.array([far[0], *zip(x, gap, strict=True), far[1]])
     ends = []
     for at, high, angle, side in (
         (start, facet["gap_ink_end"], facet["face_angle_ink"], -1.0),

@@ -15,6 +15,7 @@ import numpy as np
 
 from libblade import _core
 from libblade._case import example_case, example_cases
+from libblade._cli_animate import add_animate
 from libblade._cli_lesson import add_lesson
 from libblade._cli_parts import (
     BAD_INPUT,
@@ -131,6 +132,7 @@ def parser() -> argparse.ArgumentParser:
     shape.add_argument("--fields", action="store_true", help="print the table of all fields instead (Markdown)")
 
     add_wear(command)
+    add_animate(command)
     add_score(command)
     add_trace(command)
     add_report(command)

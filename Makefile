@@ -100,8 +100,8 @@ validation: build  ## published values and trends beside ours, in build/docs/val
 	$(BIN)/python tests/validation/write.py build/docs/validation.json
 
 $(VENV)/.docs: pyproject.toml | $(VENV)/.ready
-	@command -v doxygen > /dev/null || { $(SUDO) apt-get update -qq && \
-	    $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends doxygen; }
+	$(SUDO) apt-get update -qq
+	$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends doxygen fonts-stix
 	$(BIN)/python -m pip install --quiet --group docs
 	touch $@
 

@@ -37,8 +37,15 @@ suppress_warnings = ["duplicate_declaration.cpp", "mystnb.unknown_mime_type"]
 html_theme = "furo"
 html_title = f"libblade {release}"
 html_static_path = ["_static"]
+# Browsers set MathML in a font with a table for it; where the system has this one it goes along with the pages.
+MATH_FONT = Path("/usr/share/fonts/opentype/stix-word/STIXMath-Regular.otf")
+if MATH_FONT.exists():
+    (BUILD / "static").mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(MATH_FONT, BUILD / "static" / "math.otf")
+    html_static_path.append(str(BUILD / "static"))
 html_css_files = ["own.css"]
 html_math_renderer = "mathml"
+html_show_sphinx = False
 html_copy_source = html_show_sourcelink = False
 html_extra_path = [str(path) for path in [BUILD / "validation.json"] if path.exists()]
 
@@ -57,6 +64,7 @@ for notebook in (ROOT / "notebooks").glob("*.ipynb"):
         shutil.copyfile(notebook, target)
 
 autodoc_typehints = "signature"
+autodoc_type_aliases = {name: name for name in ("npt.ArrayLike", "Floats", "Progress")}
 autodoc_member_order = "bysource"
 autodoc_default_options = {"members": True, "undoc-members": True}
 autosummary_generate = True
@@ -70,7 +78,7 @@ bibtex_reference_style = "author_year"
 breathe_projects = {"libblade": str(BUILD / "doxygen" / "xml")}
 breathe_default_project = "libblade"
 breathe_default_members = ("members", "undoc-members")
+breathe_show_include = False
 
 validation_rows = str(BUILD / "validation.json")
 case_fields = str(ROOT / "bindings" / "libblade" / "schema" / "fields.md")
-headers = str(ROOT / "libblade" / "include" / "libblade")

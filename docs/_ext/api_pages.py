@@ -25,11 +25,22 @@ def python_page() -> str:
     return "\n".join(parts)
 
 
-SECTIONS = "briefdescription detaileddescription innerclass innernamespace enum func var typedef"
+SECTIONS = (
+    "briefdescription detaileddescription innerclass innernamespace enum func var typedef "
+    "public-attrib public-func public-static-func public-type"
+)
 
 
-def header_page(stem: str) -> str:
-    return f"# {stem}.hpp\n\n```{{eval-rst}}\n.. doxygenfile:: {stem}.hpp\n   :sections: {SECTIONS}\n```\n"
+def heading(lines: list[str]) -> list[str]:
+    """The comment that a header begins with: what it is, its equations and sources."""
+    end = next((k for k, line in enumerate(lines) if not line.startswith("//")), len(lines))
+    return [line[2:].removeprefix(" ") for line in lines[:end]]
+
+
+def header_page(file: Path) -> str:
+    comment = "\n".join(heading(file.read_text().splitlines()))
+    reference = f".. doxygenfile:: {file.name}\n   :sections: {SECTIONS}"
+    return f"# {file.name}\n\n```text\n{comment}\n```\n\n```{{eval-rst}}\n{reference}\n```\n"
 
 
 def write(file: Path, text: str) -> None:
@@ -41,9 +52,8 @@ def pages(app: Sphinx, _: Any) -> None:
     folder = Path(app.srcdir) / "reference"
     write(folder / "python.md", python_page())
     (folder / "cpp").mkdir(exist_ok=True)
-    stems = sorted(p.stem for p in (ROOT / "libblade" / "include" / "libblade").glob("*.hpp"))
-    for stem in stems:
-        write(folder / "cpp" / f"{stem}.md", header_page(stem))
+    for file in sorted((ROOT / "libblade" / "include" / "libblade").glob("*.hpp")):
+        write(folder / "cpp" / f"{file.stem}.md", header_page(file))
 
 
 def setup(app: Sphinx) -> dict[str, Any]:

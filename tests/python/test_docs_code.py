@@ -3,6 +3,7 @@
 
 import contextlib
 import io
+import itertools
 import json
 import re
 import shlex
@@ -16,8 +17,6 @@ from libblade._cli import main
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "docs" / "_ext"))
-import itertools
-
 from law_parts import Law, cited_keys, laws_of, named, problems_of  # noqa: E402
 
 PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")])

@@ -219,6 +219,40 @@ def wall_ends() -> Rows:
     yield Row("c", float(deepest["c"]), float((pitch / ends - pitch / plain) / 2e-6), 0.01, "h")
 
 
+def stokes_row(name: str, case: tuple) -> Rows:
+    """Film under a tip beside the 2D solution: wedge [deg], facet, wetted length, edge radius [gaps], closing share, cut face."""
+    import test_stokes
+
+    film, stokes, *_ = test_stokes.compare(case)
+    yield Row(f"{name}: load", stokes["load"], film["load"], 0.03, "eta U")
+    yield Row(f"{name}: flow", stokes["flow"], film["flow"], 0.003, "U h")
+
+
+@check(
+    "Film under a tip against 2D Stokes flow",
+    "Own finite elements, tests/stokes.",
+    "recomputed",
+    "Facets of 200 gaps, by the gap at their start; `LIBBLADE_STOKES=all` runs some three hundred of them in the tests.",
+)
+def film_against_stokes() -> Rows:
+    yield from stokes_row("wedge of 30 deg, closing facet", (30, 200.0, 200.0, 5.0, 0.5, False))
+    yield from stokes_row("wedge of 80 deg, parallel facet", (80, 200.0, 200.0, 0.0, 0.0, False))
+    yield from stokes_row("worn front of 120 deg, parallel facet", (120, 200.0, 200.0, 1.0, 0.0, False))
+
+
+@check(
+    "Opening facet behind a worn front",
+    "Own finite elements, tests/stokes.",
+    "recomputed",
+    "Where the ink meets a front that leans over the roll, the film lacks up to three gaps of its starting pressure; an opening "
+    "facet has little else.",
+    holds=False,
+)
+def opening_worn_front() -> Rows:
+    for degrees in (120, 150):
+        yield from stokes_row(f"worn front of {degrees} deg, opening facet", (degrees, 200.0, 200.0, 1.0, -0.2, False))
+
+
 FEW = "Few cells under a facet: the average over cells is not what passes one by one. The nip raises the flag `cells_per_facet`."
 
 

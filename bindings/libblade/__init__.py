@@ -162,6 +162,7 @@ from libblade._print import (
     tint_density,
 )
 from libblade._reading import Reading
+from libblade._report import Report, report
 from libblade._roll_care import CareFact, roll_care
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._samples import Dominant
@@ -271,6 +272,7 @@ __all__ = [
     "Quantiles",
     "Rates",
     "Reading",
+    "Report",
     "RidingOnset",
     "RiskSpread",
     "Roll",
@@ -409,6 +411,7 @@ __all__ = [
     "print_density",
     "process_window",
     "read_particles",
+    "report",
     "riding_onset",
     "roll_care",
     "roll_wear",

@@ -28,6 +28,7 @@ from libblade._cli_parts import (
     words,
     write_json,
 )
+from libblade._cli_report import add_report
 from libblade._cli_score import add_score
 from libblade._cli_trace import add_trace
 from libblade._cli_wear import add_wear
@@ -54,6 +55,7 @@ EXAMPLE = """examples:
   libblade wear my_case.json --distance "300 km" -o life.csv
   libblade score my_case.json --levers
   libblade trace my_case.json --tone darker --width "0.05 mm" --goes-when-wiped no
+  libblade report my_case.json -o report.html
   libblade check my_case.json
 
 exit status: 0 done, 1 not solved, 2 bad input"""
@@ -130,6 +132,7 @@ def parser() -> argparse.ArgumentParser:
     add_wear(command)
     add_score(command)
     add_trace(command)
+    add_report(command)
     move = command(
         "migrate",
         _migrate,

@@ -28,18 +28,25 @@ class RunningLoad {
     [[nodiscard]] double x(std::size_t i) const { return x_[i]; }
     [[nodiscard]] double pressure(std::size_t i) const { return p_[i]; }
     [[nodiscard]] double load(std::size_t i) const { return sum_[i]; }
+    /// The pieces have a pressure in common.
+    [[nodiscard]] bool meet(std::size_t i, std::size_t j) const {
+        return std::max(p_[i], p_[i + 1]) >= std::min(p_[j], p_[j + 1]) &&
+               std::max(p_[j], p_[j + 1]) >= std::min(p_[i], p_[i + 1]);
+    }
     [[nodiscard]] double slope(std::size_t i) const { return (p_[i + 1] - p_[i]) / (x_[i + 1] - x_[i]); }
 
-    /// First place at which the running load reaches a value.
-    [[nodiscard]] double first(double load) const {
-        const auto it = std::lower_bound(sum_.begin(), sum_.end(), load);
-        const auto i = static_cast<std::size_t>(it - sum_.begin());
+    /// First place at which the running load reaches a value; `near`: a piece to look from.
+    [[nodiscard]] double first(double load, std::size_t near) const {
+        std::size_t i = near;
+        while (i > 0 && sum_[i - 1] >= load) --i;
+        while (i < sum_.size() && sum_[i] < load) ++i;
         return i == 0 ? x_.front() : i == x_.size() ? x_.back() : within(i - 1, load);
     }
     /// Last place at which it is still no more than a value.
-    [[nodiscard]] double last(double load) const {
-        const auto it = std::upper_bound(sum_.begin(), sum_.end(), load);
-        const auto i = static_cast<std::size_t>(it - sum_.begin());
+    [[nodiscard]] double last(double load, std::size_t near) const {
+        std::size_t i = near;
+        while (i > 0 && sum_[i - 1] > load) --i;
+        while (i < sum_.size() && sum_[i] <= load) ++i;
         return i == 0 ? x_.front() : i == x_.size() ? x_.back() : within(i - 1, load);
     }
 
@@ -142,9 +149,19 @@ LoadBearing load_bearing_width(std::span<const double> x, std::span<const double
     const double slack = 4e-16 * total;
     // A shortest stretch begins or ends at a place, or has the same pressure at both ends: moving it does not shorten
     // it.
+    // Ends move on together with their beginnings.
+    std::size_t ahead = 0, behind = 0;
     for (std::size_t i = 0; i < n; ++i) {
-        if (run.load(i) + wanted <= total + slack) offer(run.x(i), run.first(std::min(total, run.load(i) + wanted)));
-        if (run.load(i) >= wanted - slack) offer(run.last(std::max(0.0, run.load(i) - wanted)), run.x(i));
+        if (run.load(i) + wanted <= total + slack) {
+            const double upto = std::min(total, run.load(i) + wanted);
+            while (ahead + 1 < n && run.load(ahead) < upto) ++ahead;
+            if (ahead == 0 || run.x(ahead - 1) - run.x(i) < best.width) offer(run.x(i), run.first(upto, ahead));
+        }
+        if (run.load(i) >= wanted - slack) {
+            const double from = std::max(0.0, run.load(i) - wanted);
+            while (behind + 1 < n && run.load(behind) <= from) ++behind;
+            if (run.x(i) - run.x(behind) < best.width) offer(run.last(from, behind), run.x(i));
+        }
     }
     std::size_t nearest = 0;  // piece that the stretch from the start of piece i just reaches
     for (std::size_t i = 0; i + 1 < n; ++i) {
@@ -152,7 +169,8 @@ LoadBearing load_bearing_width(std::span<const double> x, std::span<const double
         if (run.x(i + 1) == run.x(i) || run.load(i) + wanted > total) continue;
         const double mi = run.slope(i), pi = run.pressure(i);
         for (std::size_t j = nearest; j + 1 < n && run.load(j) - run.load(i + 1) <= wanted; ++j) {
-            if (run.x(j + 1) == run.x(j)) continue;
+            if (run.x(j) - run.x(i + 1) >= best.width) break;
+            if (run.x(j + 1) == run.x(j) || !run.meet(i, j)) continue;
             const double mj = run.slope(j), pj = run.pressure(j);
             if (mi == 0.0 && mj == 0.0) continue;  // width linear in the place: shortest at an end
             // The load up to the pressure q in a piece is (q^2 - p^2) / (2 m); a flat piece states q itself.
@@ -166,10 +184,10 @@ LoadBearing load_bearing_width(std::span<const double> x, std::span<const double
                 const double from = run.x(i) + (std::sqrt(q2) - pi) / mi,
                              before = run.load(i) + 0.5 * (q2 - pi * pi) / mi;
                 if (from >= run.x(i) && from <= run.x(i + 1) && before + wanted <= total)
-                    offer(from, run.first(before + wanted));
+                    offer(from, run.first(before + wanted, j + 1));
             } else {
                 const double to = run.x(j) + (std::sqrt(q2) - pj) / mj, upto = run.load(j) + 0.5 * (q2 - pj * pj) / mj;
-                if (to >= run.x(j) && to <= run.x(j + 1) && upto >= wanted) offer(run.last(upto - wanted), to);
+                if (to >= run.x(j) && to <= run.x(j + 1) && upto >= wanted) offer(run.last(upto - wanted, i), to);
             }
         }
     }

@@ -45,8 +45,8 @@ State failed(State state, Status status) {
 NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::optional<double> compliance)
     : case_(with_load(nip_case)), given_compliance_(compliance) {
     const Case& c = nip_case;
-    FlowTables own(1);
-    if (tables == nullptr) tables = &own;
+    std::optional<FlowTables> own;
+    if (tables == nullptr) tables = &own.emplace(1);
     cells_ = tables->cells(c.roll.engraving);
     ink_ = tables->ink(c.ink.rheology);
     if (cells_ && !cells_->convergence.ok()) tables_ = cells_->convergence.status;
@@ -72,15 +72,19 @@ NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::op
     setup_.f1 = &f1_table();
 
     facet_cells_ = setup_.mesh.facet;
-    memory_.resize(kernel::kArraySize * setup_.mesh.nodes());
+    half_ = kernel::kArraySize * setup_.mesh.nodes();
+    memory_ = std::unique_ptr<double[]>(new double[2 * half_]);  // NOLINT
     cut_facet(facet_cells_);
     strip_ = strip(0.0, 0.0);
     set_facet(0.0, c.setting.set_angle);
 }
 
 void NipSolver::set_facet(double facet_length, double facet_angle) {
+    const bool same = setup_.speed > 0.0 && facet_length == setup_.facet_length && facet_angle == facet_angle_ &&
+                      fully_worn_ == settled_worn_;
+    if (same) return;
     const double t = tip_thickness(case_.blade), worn = facet_length * std::sin(facet_angle);
-    setup_.facet_length = facet_length;
+    setup_.facet_length = facet_length, facet_angle_ = facet_angle;
     setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
     setup_.wetted_length = case_.setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
@@ -91,6 +95,7 @@ void NipSolver::set_facet(double facet_length, double facet_angle) {
 }
 
 void NipSolver::set_speed(double speed) {
+    looked_.current = false;
     setup_.speed = speed;
     setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction,
                              case_.blade.thermal_conductivity * body_thickness(case_.blade) / free_length(case_.blade));
@@ -128,18 +133,24 @@ double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * 
 
 void NipSolver::cut_facet(int cells) {
     setup_.mesh.facet = cells;
-    arrays_ = kernel::contact_arrays(std::span<double>(memory_), setup_.mesh.nodes());
+    const std::span<double> memory(memory_.get() + (second_half_ ? half_ : 0), half_);
+    arrays_ = kernel::contact_arrays(memory, setup_.mesh.nodes());
 }
 
 kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, double gap, bool resolved) {
     const double turned = setup_.facet_length > 0.0 ? tilt : 0.0;
     // One cell holds all of a rigid parallel facet: its film and asperities are exact there.
     const bool parallel = turned == 0.0 && setup_.profile.empty() && compliance_ == 0.0;
-    cut_facet(parallel && !resolved ? 1 : facet_cells_);
+    const int cells = parallel && !resolved ? 1 : facet_cells_;
+    cut_facet(cells);
     if (compliance_ > 0.0)
         return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
                             effective_slope(far_side_angle(angle)));
+    if (looked_.current && looked_.tilt == turned && looked_.angle == angle && looked_.low_gap == gap &&
+        looked_.cells == cells && (!ink_ || looked_.flow_tolerance <= setup_.flow_tolerance))
+        return looked_.contact;
     const auto out = kernel::contact_forces(setup_, turned, gap, ink_side_angle(angle), far_side_angle(angle), arrays_);
+    looked_ = {turned, angle, gap, setup_.flow_tolerance, cells, true, out};
     if (ink_ && !out.unsettled) {
         // The next contact is a near one: its flow is sought from here.
         setup_.flow_share = out.film.flow / (setup_.speed * arrays_.couette_gap[kernel::facet_start(setup_.mesh)]);
@@ -215,6 +226,7 @@ void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional
 void NipSolver::take_profile(std::span<const double> profile) {
     profile_.assign(profile.begin(), profile.end());
     setup_.profile = profile_;
+    looked_.current = false;
 }
 
 void NipSolver::respond_about(const State& at) {
@@ -357,10 +369,11 @@ bool NipSolver::stable(const State& at, const Target& target) {
     const double dt = 0.02 * tilt_scale_, du = 1e-3;
     const bool straight = setup_.profile.empty() && compliance_ == 0.0;
     const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
-    setup_.flow_tolerance = 1e-7;
+    const Looked kept = std::exchange(looked_, {});
+    setup_.flow_tolerance = 1e-7, second_half_ = true;
     const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
-    setup_.flow_tolerance = kFlowTolerance;
-    facet_cells_ = cells;
+    setup_.flow_tolerance = kFlowTolerance, second_half_ = false;
+    facet_cells_ = cells, looked_ = kept;
     if (!turned.ok() || !closed.ok()) return false;
     const double here = at.angle_residual;
     NipResidual r;

@@ -87,7 +87,7 @@ class NipSolver {
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
-    void hold_friction(bool constant) noexcept { setup_.constant_friction = constant; }
+    void hold_friction(bool constant) noexcept { setup_.constant_friction = constant, looked_.current = false; }
     /// How far the tilt may move at once without leaping over a pair of states [rad].
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
 
@@ -127,6 +127,13 @@ class NipSolver {
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
 
   private:
+    /// A rigid tip's contact, and where it was looked at.
+    struct Looked {
+        double tilt = 0.0, angle = 0.0, low_gap = 0.0, flow_tolerance = 0.0;
+        int cells = 0;
+        bool current = false;  ///< the setup and the numbers in the arrays are still those
+        kernel::ContactForces<double> contact;
+    };
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
     void scale_tilt(double low_gap);
@@ -148,12 +155,17 @@ class NipSolver {
     std::shared_ptr<const InkFlowTable> ink_;
     Status tables_ = Status::converged;
     kernel::ContactSetup setup_;
-    std::vector<double> memory_, profile_;
-    int facet_cells_ = 0;  ///< of a facet that is not parallel
+    std::unique_ptr<double[]> memory_;  // NOLINT: never read before it is written
+    std::vector<double> profile_;
+    bool second_half_ = false;  ///< of the memory, for a look aside
+    Looked looked_;             ///< what the arrays hold
+    int facet_cells_ = 0;       ///< of a facet that is not parallel
+    std::size_t half_ = 0;
     kernel::ContactArrays<double> arrays_;
     std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
+    double facet_angle_ = 0.0;
     double inertial_radius_ = 0.0, settled_speed_ = 0.0;  ///< [m], for this speed [m/s]
     bool settled_worn_ = false;                           ///< and this tip
     Strip strip_;

@@ -213,18 +213,29 @@ std::string get_choice(const Case& source, std::string_view path) {
     return index && *index < words.size() ? std::string(words[*index]) : std::string{};
 }
 
+namespace {
+
+/// An enumeration may hold any number; alternatives of a variant and grades may not.
+bool may_be_foreign(std::string_view path) noexcept {
+    return path != "tip.kind" && path != "tip.bedding" && path != "tip.facet_length" && path != "ink.rheology.law" &&
+           path != "blade.material.grade" && path != "setting.actuator.kind";
+}
+
+}  // namespace
+
 bool within_hard_ranges(const Case& c) {
     struct Row {
         const Field* field;
         const NumberAccess* access;
         std::size_t words;
-        bool of_section, of_curve;
+        bool of_section, of_curve, by_law;
     };
     static const auto rows = [] {
         std::vector<Row> all;
         for (const Field& field : field_table())
-            all.push_back({&field, find_access(field.path), choices_of(field).size(),
-                           field.path.starts_with("blade.sections."), field.path.starts_with("roll.bearing_curve.")});
+            all.push_back({&field, find_access(field.path), may_be_foreign(field.path) ? choices_of(field).size() : 0,
+                           field.path.starts_with("blade.sections."), field.path.starts_with("roll.bearing_curve."),
+                           field.path == "ink.rheology.exponent"});
         return all;
     }();
     const bool uniform = c.blade.sections.empty(), unmeasured = c.roll.bearing_curve.empty();
@@ -235,7 +246,7 @@ bool within_hard_ranges(const Case& c) {
         const Number value = row.access == nullptr ? Number{} : row.access->get(c);
         if (!value) continue;
         double low = row.field->hard_min, high = row.field->hard_max;
-        if (row.field->path == "ink.rheology.exponent") {
+        if (row.by_law) {
             const Field here = field_in(c, *row.field);
             low = here.hard_min, high = here.hard_max;
         }

@@ -25,16 +25,18 @@ struct EntryLength {
 /// angle: of the ink wedge b [rad], up to pi; slope: effective slope of its flank; radius: of the edge over the gap [-], > 0.
 template <class T>
 [[nodiscard]] EntryLength<T> entry_length(const T& angle, const T& slope, const T& radius) {
-    using std::pow, std::sqrt;
+    using std::exp, std::log, std::sqrt;
     const double half = 0.5 * value_of(angle), cosine = std::cos(half);
     const T tangent = std::tan(half) + (angle - value_of(angle)) * (0.5 / (cosine * cosine));
-    const T round = 0.3566 * radius * pow(angle, 0.7304);
-    const T turn =
-        0.298 * angle / pow(T(1.0 + pow(T(0.3996 * radius * pow(angle, 2.8377)), 0.8758) + round * round), 0.518);
-    const T x = radius * pow(angle, 1.353), b2 = angle * angle;
+    const T ln_angle = log(angle), ln_radius = log(radius);  // eight powers of two numbers
+    const auto power = [&](double k) { return exp(T(k * ln_angle)); };
+    const T round = 0.3566 * radius * power(0.7304);
+    const T edge = 1.0 + exp(T(0.8758 * (std::log(0.3996) + ln_radius + 2.8377 * ln_angle))) + round * round;
+    const T turn = 0.298 * angle * exp(T(-0.518 * log(edge)));
+    const T x = radius * power(1.353), b2 = angle * angle;
     const T sharp = angle * (0.01879 + b2 * (0.01179 - 0.000434 * b2));
-    const T difference = (sharp + 0.02916 * pow(angle, 1.7821) * x + 0.009897 * x * x) /
-                         (1.0 + 0.14665 * pow(angle, 2.2489) * x + 0.20648 * x * sqrt(x) + 0.24437 * x * x);
+    const T difference = (sharp + 0.02916 * power(1.7821) * x + 0.009897 * x * x) /
+                         (1.0 + 0.14665 * power(2.2489) * x + 0.20648 * x * sqrt(x) + 0.24437 * x * x);
     const T shear = turn + radius * (0.5 * slope - tangent);
     return {shear, T(shear - difference)};
 }

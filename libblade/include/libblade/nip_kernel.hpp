@@ -95,11 +95,13 @@ T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a
     using std::sqrt;
     const std::size_t cells = a.x.size() - 1;
     const bool warms = s.heat.length > 0.0 && s.heat.andrade_constant > 0.0;
-    for (std::size_t c = 0; c < cells; ++c) {
-        if (s.ink == nullptr) {
-            a.pressure_viscosity[c] = T(s.viscosity * s.supply_factor);
-            a.shear_viscosity[c] = T(s.viscosity * s.supply_factor * s.land_fraction);
-        } else if (c > 0 && same_cell(a, c)) {
+    if (s.ink == nullptr) {
+        std::fill(a.pressure_viscosity.begin(), a.pressure_viscosity.end(), T(s.viscosity * s.supply_factor));
+        std::fill(a.shear_viscosity.begin(), a.shear_viscosity.end(),
+                  T(s.viscosity * s.supply_factor * s.land_fraction));
+    }
+    for (std::size_t c = 0; s.ink != nullptr && c < cells; ++c) {
+        if (c > 0 && same_cell(a, c)) {
             a.pressure_viscosity[c] = a.pressure_viscosity[c - 1];
             a.shear_viscosity[c] = a.shear_viscosity[c - 1];
         } else {

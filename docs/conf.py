@@ -1,5 +1,6 @@
 """The documentation: built by `make docs`, without network, warnings as errors."""
 
+import hashlib
 import shutil
 import sys
 from pathlib import Path
@@ -54,7 +55,10 @@ myst_heading_anchors = 3
 
 # Tutorials are the notebooks; they are run here and kept until they or libblade change.
 nb_execution_mode = "cache"
-nb_execution_cache_path = str(BUILD / "notebooks")
+installed = hashlib.sha256()
+for part in sorted(p for p in Path(libblade.__file__).parent.rglob("*") if p.suffix in {".py", ".so", ".pyd", ".json"}):
+    installed.update(part.read_bytes())
+nb_execution_cache_path = str(BUILD / "notebooks" / installed.hexdigest()[:16])
 nb_execution_timeout = 180
 nb_execution_raise_on_error = True
 nb_merge_streams = True

@@ -20,7 +20,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson clean
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson docs validation clean
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -122,6 +122,19 @@ bench: build  ## timings, reported and never judged
 	$(BIN)/python tests/benchmarks/bench_map.py
 	build/release/tests/bench_wear
 	build/release/tests/bench_evaluate
+
+validation: build  ## published values and trends beside ours, in build/docs/validation.json; fails when one is not as known
+	$(BIN)/python tests/validation/write.py build/docs/validation.json
+
+$(VENV)/.docs: pyproject.toml | $(VENV)/.ready
+	$(SUDO) apt-get update -qq
+	$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends doxygen fonts-stix
+	$(BIN)/python -m pip install --quiet --group docs
+	touch $@
+
+docs: build validation $(VENV)/.docs  ## the documentation, in build/docs/html; runs the notebooks; warnings are errors
+	doxygen docs/Doxyfile
+	$(BIN)/python -m sphinx -b html -W --keep-going -d build/docs/doctrees docs build/docs/html
 
 notebook: build  ## opens the notebooks
 	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget

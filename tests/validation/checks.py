@@ -4,11 +4,8 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
-sys.path[:0] = [
-    str(HERE),
-    str(HERE.parent / "python"),
-    str(HERE.parent / "benchmarks"),
-]  # what the tests ask is asked with their own helpers
+# What the tests ask is asked here with their own modules.
+sys.path[:0] = [str(HERE), *(str(HERE.parent / name) for name in ("python", "benchmarks", "stokes"))]
 import checks_film  # noqa: E402, F401 (enlists its checks)
 import checks_nip  # noqa: E402, F401
 import checks_solids  # noqa: E402, F401

@@ -268,6 +268,10 @@ def test_a_case_goes_out_and_comes_back(opened):
     problems = page.inner_text("#problems")
     for word in ("blade.thickness", "-1 mm", "setting.set_angle", "between"):
         assert word in problems
+    new_edge = {**json.loads(text), "tip": {"kind": "square_edge", "edge_radius": "2 um"}}
+    page.fill("#case-text", json.dumps(new_edge))
+    page.click("#paste")
+    assert "square_edge" in page.inner_text("#problems")
     page.fill("#case-text", "{")
     page.click("#paste")
     assert "not JSON" in page.inner_text("#problems")

@@ -20,7 +20,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson clean
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson docs validation clean
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -113,12 +113,28 @@ finite-elements: build  ## the blade against a general finite-element program, e
 
 bench: build  ## timings, reported and never judged
 	cmake --preset release
-	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear --target bench_evaluate
+	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear \
+	    --target bench_evaluate --target bench_rooms --target bench_work
+	build/release/tests/bench_rooms
+	build/release/tests/bench_work
 	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
-	$(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
 	$(BIN)/python tests/benchmarks/bench_map.py
 	build/release/tests/bench_wear
 	build/release/tests/bench_evaluate
+
+validation: build  ## published values and trends beside ours, in build/docs/validation.json; fails when one is not as known
+	$(BIN)/python tests/validation/write.py build/docs/validation.json
+
+$(VENV)/.docs: pyproject.toml | $(VENV)/.ready
+	$(SUDO) apt-get update -qq
+	$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends doxygen fonts-stix
+	$(BIN)/python -m pip install --quiet --group docs
+	touch $@
+
+docs: build validation $(VENV)/.docs  ## the documentation, in build/docs/html; runs the notebooks; warnings are errors
+	doxygen docs/Doxyfile
+	$(BIN)/python -m sphinx -b html -W --keep-going -d build/docs/doctrees docs build/docs/html
 
 notebook: build  ## opens the notebooks
 	$(BIN)/python -m pip install --quiet jupyterlab ipywidgets anywidget

@@ -22,6 +22,7 @@ from libblade._advice import (
     speed_words,
     two_maps,
 )
+from libblade._animate import Frame, MovingPicture, animate_bedding, animate_step
 from libblade._blade import Bending, CurveLimit, LoadCurve, bending, load_curve
 from libblade._branches import (
     BranchCurve,
@@ -72,6 +73,7 @@ from libblade._fit_notes import Unknown
 from libblade._fit_result import Fit, FitBand
 from libblade._ink import InkFit, PlaneFlow, ViscosityBand, fit_ink, plane_flow
 from libblade._lesson import lesson_life, lesson_page, lesson_state, write_lesson
+from libblade._lesson_widget import StillLesson, lesson_widget
 from libblade._limits import moved_limits
 from libblade._lines import Line, LineSignature, line_causes, lines
 from libblade._observation import Observation
@@ -112,10 +114,11 @@ from libblade._plots import (
     plot_step,
     plot_style,
 )
-from libblade._plots_blade import describe_load_curve, plot_load_curve, plot_rising_load
+from libblade._plots_blade import describe_load_curve, describe_rising_load, plot_load_curve, plot_rising_load
 from libblade._plots_compare import describe_comparison, plot_comparison
 from libblade._plots_film import describe_branches, describe_film, plot_branches, plot_film
 from libblade._plots_lines import describe_lines, describe_strip, plot_lines, plot_strip
+from libblade._plots_nip import describe_nip, plot_nip
 from libblade._plots_scoring import (
     describe_entry,
     describe_filter,
@@ -138,7 +141,7 @@ from libblade._plots_uncertainty import (
     plot_sensitivity,
     plot_tornado,
 )
-from libblade._plots_wear import describe_wear, plot_profile, plot_wear
+from libblade._plots_wear import describe_profile, describe_wear, plot_profile, plot_wear
 from libblade._point import (
     BladeShape,
     Convergence,
@@ -163,6 +166,7 @@ from libblade._print import (
     tint_density,
 )
 from libblade._reading import Reading
+from libblade._report import Report, report
 from libblade._roll_care import CareFact, roll_care
 from libblade._roll_wear import RollWear, roll_wear, worn_engraving
 from libblade._samples import Dominant
@@ -237,6 +241,7 @@ __all__ = [
     "Fit",
     "FitBand",
     "FlowCup",
+    "Frame",
     "Gradient",
     "HertzLine",
     "Ink",
@@ -252,6 +257,7 @@ __all__ = [
     "Magnet",
     "Margins",
     "Mouth",
+    "MovingPicture",
     "Nearest",
     "NextCheck",
     "NipFunction",
@@ -272,6 +278,7 @@ __all__ = [
     "Quantiles",
     "Rates",
     "Reading",
+    "Report",
     "RidingOnset",
     "RiskSpread",
     "Roll",
@@ -290,6 +297,7 @@ __all__ = [
     "SolidEntry",
     "SpeedLimit",
     "SquareEdge",
+    "StillLesson",
     "TaylorWedge",
     "Tip",
     "TipFilm",
@@ -313,6 +321,8 @@ __all__ = [
     "add_scoring",
     "advice",
     "after_shift",
+    "animate_bedding",
+    "animate_step",
     "as_function",
     "asperity_pressure",
     "bending",
@@ -335,7 +345,10 @@ __all__ = [
     "describe_load_curve",
     "describe_map",
     "describe_maps",
+    "describe_nip",
     "describe_probability",
+    "describe_profile",
+    "describe_rising_load",
     "describe_scoring_map",
     "describe_scoring_maps",
     "describe_section",
@@ -370,6 +383,7 @@ __all__ = [
     "lesson_life",
     "lesson_page",
     "lesson_state",
+    "lesson_widget",
     "line_causes",
     "lines",
     "load_case",
@@ -396,6 +410,7 @@ __all__ = [
     "plot_load_curve",
     "plot_map",
     "plot_maps",
+    "plot_nip",
     "plot_pressure",
     "plot_probability",
     "plot_profile",
@@ -413,6 +428,7 @@ __all__ = [
     "print_density",
     "process_window",
     "read_particles",
+    "report",
     "riding_onset",
     "roll_care",
     "roll_wear",

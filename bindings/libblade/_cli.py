@@ -15,6 +15,7 @@ import numpy as np
 
 from libblade import _core
 from libblade._case import example_case, example_cases
+from libblade._cli_animate import add_animate
 from libblade._cli_lesson import add_lesson
 from libblade._cli_parts import (
     BAD_INPUT,
@@ -29,6 +30,7 @@ from libblade._cli_parts import (
     words,
     write_json,
 )
+from libblade._cli_report import add_report
 from libblade._cli_score import add_score
 from libblade._cli_trace import add_trace
 from libblade._cli_wear import add_wear
@@ -55,6 +57,7 @@ EXAMPLE = """examples:
   libblade wear my_case.json --distance "300 km" -o life.csv
   libblade score my_case.json --levers
   libblade trace my_case.json --tone darker --width "0.05 mm" --goes-when-wiped no
+  libblade report my_case.json -o report.html
   libblade check my_case.json
 
 exit status: 0 done, 1 not solved, 2 bad input"""
@@ -129,8 +132,10 @@ def parser() -> argparse.ArgumentParser:
     shape.add_argument("--fields", action="store_true", help="print the table of all fields instead (Markdown)")
 
     add_wear(command)
+    add_animate(command)
     add_score(command)
     add_trace(command)
+    add_report(command)
     add_lesson(command)
     move = command(
         "migrate",

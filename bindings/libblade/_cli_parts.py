@@ -95,7 +95,7 @@ def checked_suffix(output: Path, known: Iterable[str]) -> str:
     if not output.absolute().parent.is_dir():
         raise refuse("--output", str(output), "lies in a folder that does not exist")
     try:
-        {".nc": _h5netcdf, ".png": _pyplot}.get(suffix, bool)()
+        {".nc": _h5netcdf, ".png": _pyplot, ".gif": _pyplot, ".mp4": _pyplot}.get(suffix, bool)()
     except ImportError as error:
         raise refuse("--output", str(output), str(error)) from error
     return suffix

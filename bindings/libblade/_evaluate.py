@@ -220,7 +220,8 @@ class NipFunction(_Same):
     def value_and_jacobian(self, x: Any) -> tuple[Any, Any]:
         """Outputs as ``f(x)`` gives them, and d(output)/d(x) by implicit differentiation: (k,) gives (m, k) or, for a single
         output, (k,); (n, k) gives (n, m, k) or (n, k). At a corner of an output the slope is that towards larger x; see
-        ``corners``. Outputs of the step response and of the run-out have none: NaN."""
+        ``corners``. Outputs of the step response and of the run-out have none: NaN. Slopes by an engraving's screen and wall width
+        are good to a few tenths only: the mesh of the cell problem shows in them."""
         values, _, slopes, _ = self._solve(x, slopes=True)
         return self._shaped(values, x), self._shaped(slopes, x)
 

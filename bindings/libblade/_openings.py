@@ -56,14 +56,14 @@ class Opening:
 
     @property
     def size(self) -> float:
-        """|ln factor|, by which openings are ranked; choices come after numbers."""
+        """``abs(ln(factor))``, by which openings are ranked; choices come after numbers."""
         return math.inf if math.isnan(self.factor) else abs(math.log(self.factor))
 
 
 def openings(
     window: ProcessWindow, levers: Mapping[str, str] | None = None, *, points: int = 7, limits: bool = True
 ) -> tuple[Opening, ...]:
-    """Single changes that would open a window where ``find_window`` found none, the nearest (least |ln factor|) first.
+    """Single changes that would open a window where ``find_window`` found none, the nearest (least ``abs(ln(factor))``) first.
 
     ``levers`` maps fields, or ``"ink"`` for all viscosities, to words; by default extension, blade thickness, ink viscosity,
     speed, a shorter facet, roughness of the lands, orientation and holding, as far as they are not swept. Numbers are tried at 1.1,

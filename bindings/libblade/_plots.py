@@ -113,6 +113,20 @@ def _new_axes(count: int, width: float, height: float, **keywords: Any) -> Any:
     return axes[0]
 
 
+def label_below(axes: Sequence[Axes], words: str) -> None:
+    """Label of the x axis of axes above each other: under the last, and under those that do not share its x."""
+    for ax in axes:
+        if ax is axes[-1] or not ax.get_shared_x_axes().joined(ax, axes[-1]):
+            ax.set_xlabel(words)
+
+
+def label_once(axes: Sequence[Axes]) -> None:
+    """Takes the label off every y axis that shares its numbers with the first, of axes beside each other."""
+    for ax in axes[1:]:
+        if ax.get_shared_y_axes().joined(ax, axes[0]):
+            ax.set_ylabel("")
+
+
 def _unit(unit: str) -> str:
     return UNITS.get(unit, unit)
 
@@ -436,10 +450,9 @@ def plot_maps(
             f"Run in everywhere: each setting bedded at itself,\nthen the load step of {step}",
             "Run in once: bedded at the mark,\nthen moved without re-bedding",
         )
-        for k, (ax, (data, name), title, area) in enumerate(zip(pair, maps, titles, (window, None), strict=True)):
+        for ax, (data, name), title, area in zip(pair, maps, titles, (window, None), strict=True):
             plot_map(data, name, ax, window=area, mark=mark, levels=levels, colorbar=False, legend=False, title=title)
-            if k:
-                ax.set_ylabel("")
+        label_once(pair)
         colours = _matplotlib("cm").ScalarMappable(_norm(levels), "cividis")
         bar = pair[0].figure.colorbar(colours, ax=list(pair), pad=0.015, aspect=30, ticks=levels, format="%g")
         bar.set_label(f"{LABELS['excess_ink']} [{_unit('um')}]")
@@ -626,7 +639,8 @@ def plot_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], axes: Se
             for pair in pairs
             for point in pair
         )
-        for k, ax in enumerate(row):
+        label_once(row)
+        for ax in row:
             ax.set(xlim=(-half, half), ylim=(0.0, 1.5e6 * thickest))
             ax.text(
                 0.02,
@@ -636,8 +650,6 @@ def plot_lesson(pairs: Sequence[tuple[OperatingPoint, OperatingPoint]], axes: Se
                 fontsize=8,
                 color=GREY,
             )
-            if k:
-                ax.set_ylabel("")
         if axes is None:
             caption = textwrap.fill(_shop_signs(describe_lesson(pairs)), 84 * len(pairs))
             row[0].figure.supxlabel(caption, fontsize=9, ha="left", x=0.02)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import warnings
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -64,6 +65,42 @@ def describe_load_curve(curve: LoadCurve) -> str:
 
 def plot_rising_load(case: Case, loads: Sequence[float], ax: Axes | None = None, *, friction: Any = None) -> Axes:
     """The blade of a case on a dry roll under rising line loads [N/m], to scale [mm]; loads it does not carry are left out."""
+    bent = _bent(case, loads, friction)
+    with plot_style():
+        axes = _new_axes(1, 6.4, 4.2)[0] if ax is None else ax
+        sign = -1.0 if case["setting.orientation"] == "doctoring" else 1.0
+        _roll(axes, case, bent, sign)
+        colours = _matplotlib("cm").cividis(np.linspace(0.0, 0.85, len(bent)))
+        for state, shade, ls in zip(bent, colours, itertools.cycle(("-", "--", "-.", ":"))):
+            lies = (
+                ", flat"
+                if state.contact_mode == "flat"
+                else f", {np.degrees(state.effective_angle):.3g}\N{DEGREE SIGN}"
+            )
+            o, z = sign * state.shape[:, 0] * 1e3, state.shape[:, 1] * 1e3
+            axes.plot(o, z, color=shade, ls=ls, lw=2.0, solid_capstyle="butt", label=f"{state.line_load:.3g} N/m{lies}")
+            axes.plot(o[:1], z[:1], marker="s", ms=6, color="#33373d", ls="")
+        axes.set_aspect("equal")
+        axes.set(xlabel="along the roll, its motion to the right [mm]", ylabel="off the roll [mm]")
+        axes.set_title("Blade (its mid-plane) under rising load, to scale")
+        axes.legend(loc="upper left" if sign < 0 else "upper right", title="load, angle at the roll")
+    return axes
+
+
+def describe_rising_load(case: Case, loads: Sequence[float], *, friction: Any = None) -> str:
+    """What ``plot_rising_load`` shows, from the same numbers."""
+    bent = _bent(case, loads, friction)
+    told = "; ".join(
+        f"{state.line_load:.3g} N/m: {np.degrees(state.effective_angle):.3g} deg{' lying flat' * (state.contact_mode == 'flat')}"
+        for state in bent
+    )
+    lost = len(loads) - len(bent)
+    words = f" {lost} of the loads it does not carry." if lost else ""
+    angle = np.degrees(float(case["setting.set_angle"]))
+    return f"The blade set at {angle:.3g} deg under rising load, with its angle at the roll. {told}.{words} {STATEMENT}"
+
+
+def _bent(case: Case, loads: Sequence[float], friction: Any) -> list[Bending]:
     require_case(case)
     bent = []
     with warnings.catch_warnings():
@@ -75,25 +112,7 @@ def plot_rising_load(case: Case, loads: Sequence[float], ax: Axes | None = None,
                 continue
     if not bent:
         raise NotSolved("the blade carries none of these loads", None)
-    with plot_style():
-        axes = _new_axes(1, 6.4, 4.2)[0] if ax is None else ax
-        sign = -1.0 if case["setting.orientation"] == "doctoring" else 1.0
-        _roll(axes, case, bent, sign)
-        colours = _matplotlib("cm").cividis(np.linspace(0.0, 0.85, len(bent)))
-        for state, shade in zip(bent, colours, strict=True):
-            lies = (
-                ", flat"
-                if state.contact_mode == "flat"
-                else f", {np.degrees(state.effective_angle):.3g}\N{DEGREE SIGN}"
-            )
-            o, z = sign * state.shape[:, 0] * 1e3, state.shape[:, 1] * 1e3
-            axes.plot(o, z, color=shade, lw=2.0, solid_capstyle="butt", label=f"{state.line_load:.3g} N/m{lies}")
-            axes.plot(o[:1], z[:1], marker="s", ms=6, color="#33373d", ls="")
-        axes.set_aspect("equal")
-        axes.set(xlabel="along the roll, its motion to the right [mm]", ylabel="off the roll [mm]")
-        axes.set_title("Blade (its mid-plane) under rising load, to scale")
-        axes.legend(loc="upper left" if sign < 0 else "upper right", title="load, angle at the roll")
-    return axes
+    return bent
 
 
 def _roll(axes: Axes, case: Case, bent: Sequence[Bending], sign: float) -> None:
@@ -103,8 +122,7 @@ def _roll(axes: Axes, case: Case, bent: Sequence[Bending], sign: float) -> None:
     span = np.linspace(max(low, -radius), min(high, radius), 300)
     surface = np.sqrt(radius**2 - span**2) - radius
     floor = surface.min() - 0.6
-    axes.fill_between(span, surface, floor, color=FAILED_COLOUR, lw=0)
-    axes.plot(span, surface, color=GREY, lw=1.2)
+    axes.fill_between(span, surface, floor, facecolor=FAILED_COLOUR, edgecolor=GREY, lw=1.0)
     axes.annotate("", (0.6 * low, floor + 0.3), (0.9 * low, floor + 0.3), arrowprops={"arrowstyle": "->", "lw": 1.4})
     top = max(state.shape[:, 1].max() for state in bent) * 1e3
     axes.set(xlim=(low, high), ylim=(floor, top + 0.5))

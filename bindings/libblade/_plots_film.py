@@ -20,6 +20,7 @@ from libblade._plots import (
     _new_axes,
     _pyplot,
     _unit,
+    label_below,
     plot_style,
 )
 from libblade._point import OUTPUTS, OperatingPoint
@@ -67,7 +68,7 @@ def plot_film(point: OperatingPoint, axes: Sequence[Axes] | None = None) -> Any:
         lower.fill_between(x, 0.0, s.void_fraction, color="#b9c7d6", lw=0)
         lower.plot(x, s.void_fraction, color=GREY)
         lower.set(ylim=(0.0, 1.0), ylabel="void [-]")
-        lower.set_xlabel(f"along the nip, ink flows to the right [{_unit('um')}]")
+        label_below(axes, f"along the nip, ink flows to the right [{_unit('um')}]")
         for axis in axes:
             for end in (-0.5e6, 0.5e6):
                 axis.axvline(end * point.facet_length, color=GREY, lw=0.8, ls=":")

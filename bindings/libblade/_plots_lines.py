@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -103,31 +103,36 @@ def _first_mark(line: Line, length: float) -> float:
     return float(x[np.argmax(np.where(fits, strength, -1.0))])
 
 
-def plot_lines(lines: Mapping[str, Line]) -> Any:
+def plot_lines(lines: Mapping[str, Line], axes: Sequence[Axes] | None = None) -> Any:
     """A gallery of ``lines`` (from `libblade.lines`): a strip of each cause with its tone and repeat; returns the axes, (n,).
 
-    Strips share their grey; across, each has a scale of its own.
+    Strips share their grey; across, each has a scale of its own. ``axes``: one for each line, or None for new ones.
+    Raises InvalidInput on another number of axes.
     """
     _check_all(lines)
     columns = min(_WIDE, len(lines))
     rows = -(-len(lines) // columns)
+    if axes is not None and len(axes) != len(lines):
+        raise refuse("axes", len(axes), f"must be {len(lines)}")
     with plot_style():
-        figure, grid = _pyplot().subplots(
-            rows, columns, figsize=(3.9 * columns + 0.6, 2.15 * rows + 0.5), layout="constrained", squeeze=False
-        )
-        axes = grid.ravel()
+        if axes is None:
+            figure, grid = _pyplot().subplots(
+                rows, columns, figsize=(3.9 * columns + 0.6, 2.15 * rows + 0.5), layout="constrained", squeeze=False
+            )
+            axes = list(grid.ravel())
+            for axis in axes[len(lines) :]:
+                axis.set_axis_off()
+            long = 1.5e3 * max(line.roll_turn for line in lines.values())
+            words = f"each strip {long:.3g} mm long; across, each has a scale of its own"
+            figure.supxlabel(words, fontsize=8, color=GREY)
         for axis, line in zip(axes, lines.values(), strict=False):
             plot_strip(line, axis, colorbar=False, title=f"{CAUSE_WORDS[line.cause].capitalize()}\n{_short(line)}")
             axis.set_title(axis.get_title(loc="left"), fontsize=8.5, pad=28 if _has_own_repeat(line) else 17)
             axis.set_xlabel(axis.get_xlabel(), fontsize=8)
             axis.set_ylabel("across [mm]", fontsize=8)
             axis.tick_params(labelsize=7.5)
-        for axis in axes[len(lines) :]:
-            axis.set_axis_off()
         scale = _matplotlib("cm").ScalarMappable(_matplotlib("colors").Normalize(_PALE, _DARK), "Greys")
-        long = 1.5e3 * max(line.roll_turn for line in lines.values())
-        figure.supxlabel(f"each strip {long:.3g} mm long; across, each has a scale of its own", fontsize=8, color=GREY)
-        bar = figure.colorbar(scale, ax=list(axes), pad=0.01, shrink=0.5, extend="both")
+        bar = axes[0].figure.colorbar(scale, ax=list(axes), pad=0.01, shrink=0.5, extend="both")
         bar.set_label("print density [-]")
     return axes[: len(lines)]
 

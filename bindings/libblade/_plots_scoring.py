@@ -29,6 +29,8 @@ from libblade._plots import (
     _stroke,
     _unit,
     failure_reasons,
+    label_below,
+    label_once,
     plot_map_legend,
     plot_style,
 )
@@ -183,10 +185,9 @@ def plot_scoring_maps(
             "Run in everywhere:\neach setting bedded at itself",
             "Run in once: bedded at the mark,\nthen moved without re-bedding",
         )
-        for k, (ax, data, title) in enumerate(zip(pair, (everywhere, once), titles, strict=True)):
+        for ax, data, title in zip(pair, (everywhere, once), titles, strict=True):
             plot_scoring_map(data, name, ax, mark=mark, levels=levels, colorbar=False, legend=False, title=title)
-            if k:
-                ax.set_ylabel("")
+        label_once(pair)
         norm = _matplotlib("colors").BoundaryNorm(levels, 256, extend="both")
         _bar(_matplotlib("cm").ScalarMappable(norm, "cividis"), pair, levels, name)
         plot_map_legend(
@@ -211,7 +212,8 @@ def plot_entry(data: xr.Dataset, axes: Sequence[Axes] | None = None) -> Any:
         axes[0].legend()
         axes[1].axhline(0.0, color=GREY, lw=0.8)
         axes[1].plot(x, np.degrees(data.facet_tilt.values), color=BLUE, marker="o", ms=4)
-        axes[1].set(xlabel=label, ylabel=f"facet tilt [{_unit('deg')}]")
+        label_below(axes, label)
+        axes[1].set(ylabel=f"facet tilt [{_unit('deg')}]")
         axes[1].set_title("Facet to roll; above 0 it opens towards the ink")
     return axes
 
@@ -266,7 +268,7 @@ def plot_levers(levers: ScoringLevers, ax: Axes | None = None) -> Axes:
         right.set_yticks(range(len(told)), [_result(lever) for lever in told], fontsize=8)
         right.tick_params(length=0)
         right.spines["right"].set_visible(False)
-        axes.set_xlabel("scores over those without the change")
+        axes.set_xlabel("scores over those without the change [-]")
         axes.set_title("What would score less, one change at a time")
         _lever_legend(axes)
     return axes

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from libblade._errors import refuse
-from libblade._plots import BLUE, GREEN, GREY, ORANGE, STATEMENT, _new_axes, _pyplot, _unit, plot_style
+from libblade._plots import BLUE, GREEN, GREY, ORANGE, STATEMENT, _new_axes, _pyplot, _unit, label_below, plot_style
 from libblade._schedule import step_words
 from libblade._units import Floats
 from libblade._wear import WearHistory
@@ -67,7 +67,7 @@ def plot_wear(story: WearHistory, ax: Axes | Sequence[Axes] | None = None, *, lo
                 axis.set_xlim(x[0], max(x[-1], x[0] + 1e-9))
             _shade_steps(axis, story, x, words=axis is ink)
             _mark_events(axis, story, x, data["film_on_lands" if axis is ink else "facet_length"].values * 1e6)
-        axes[-1].set_xlabel("web run [km]")
+        label_below(axes, "web run [km]")
         ink.legend(loc="upper left", bbox_to_anchor=(0.0, 0.93) if len(story.schedule) > 1 else None, ncols=2)
     return axes if len(axes) > 1 else ink
 
@@ -110,9 +110,7 @@ def _mark_events(axis: Axes, story: WearHistory, x: Floats, y: Floats) -> None:
 
 def plot_profile(story: WearHistory, ax: Axes | None = None) -> Axes:
     """The worn surface at the end of a history in the profile tier; the roll is below."""
-    _check(story)
-    if story.profile.place.size == 0:
-        raise refuse("story", repr(story), 'has no worn surface: use lb.wear(..., tier="profile")')
+    _check_profile(story)
     place, height = story.profile.place * 1e6, (story.profile.height - story.profile.height.min()) * 1e9
     with plot_style():
         axes = _new_axes(1, 6.6, 3.6)[0] if ax is None else ax
@@ -125,6 +123,17 @@ def plot_profile(story: WearHistory, ax: Axes | None = None) -> Axes:
         axes.set_ylabel("height over its lowest place [nm]")
         axes.set_title(f"Worn surface after {1e-3 * story.life.distance:.4g} km")
     return axes
+
+
+def describe_profile(story: WearHistory) -> str:
+    """What the picture of the worn surface shows, from its numbers."""
+    _check_profile(story)
+    place, height = story.profile.place, story.profile.height
+    return (
+        f"Worn surface after {1e-3 * story.life.distance:.4g} km over a facet of {(place[-1] - place[0]) * 1e6:.3g} "
+        f"\N{MICRO SIGN}m: its heights lie within {np.ptp(height) * 1e9:.2g} nm, the lowest place "
+        f"{(place[np.argmin(height)] - place[0]) * 1e6:.3g} \N{MICRO SIGN}m from the end that meets the ink. {STATEMENT}"
+    )
 
 
 def describe_wear(story: WearHistory) -> str:
@@ -152,3 +161,9 @@ def describe_wear(story: WearHistory) -> str:
 def _check(story: object) -> None:
     if not isinstance(story, WearHistory) or story.dataset.distance.size == 0:
         raise refuse("story", repr(story), "must be a history from libblade.wear with at least one entry")
+
+
+def _check_profile(story: WearHistory) -> None:
+    _check(story)
+    if story.profile.place.size == 0:
+        raise refuse("story", repr(story), 'has no worn surface: use lb.wear(..., tier="profile")')

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import html
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from libblade import _core
 from libblade._advice import LIMIT_WORDS, STATEMENT
+from libblade._case import Case
 from libblade._errors import refuse
 from libblade._fields import FIELDS
 from libblade._limits import ADDED, STEP_OUTPUTS, bound, output_of, shown
@@ -213,9 +214,15 @@ def _added_text(window: ProcessWindow, name: str) -> str:
 
 def _fixed(window: ProcessWindow) -> str:
     case = window.case if window.case is not None else window.job.case if window.job is not None else None
-    if case is None:
-        return ""
-    swept = {str(window.contains[d].attrs["field"]) for d in window.contains.dims}
+    return (
+        ""
+        if case is None
+        else fixed_words(case, {str(window.contains[d].attrs["field"]) for d in window.contains.dims})
+    )
+
+
+def fixed_words(case: Case, swept: Collection[str]) -> str:
+    """What a job takes as given, but for the fields that are swept: "extension 12 mm; blade thickness 0.2 mm"."""
     parts = []
     for path, word in FIXED:
         value = case.get(path)
@@ -259,7 +266,11 @@ def _notes(window: ProcessWindow, point: OperatingPoint | None) -> tuple[tuple[s
 def _closed(window: ProcessWindow, levers: Mapping[str, str] | None) -> Card:
     hardest = min(window.passed, key=lambda name: window.passed[name])
     rows = tuple(
-        (limit_words([name]), window.limits.get(name, ""), f"{100.0 * share:.3g} %")
+        (
+            "a state of the blade" if name == "solved" else limit_words([name]),
+            window.limits.get(name, ""),
+            f"{100.0 * share:.3g} %",
+        )
         for name, share in window.passed.items()
     )
     words = "No setting on this map meets every limit. The hardest to meet is "

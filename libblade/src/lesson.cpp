@@ -16,10 +16,11 @@ namespace libblade {
 
 namespace {
 
+using detail::spelled_out;
+
 constexpr double kPi = std::numbers::pi;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kLeastStep = -0.9, kMostStep = 1.0;
-constexpr double kWholeEnd = 0.999;  // as the nip has it (nip_bed.cpp)
 constexpr double kGrainFriction = 0.15;
 constexpr double kBeddedAgain = 0.02;  // of the first tilt
 constexpr std::array<double, 3> kTints{0.25, 0.5, 0.75};
@@ -41,18 +42,7 @@ OperatingPoint plain_point(const Case& c, const LessonRequest& r, Start start = 
 }
 
 bool whole_end(const Case& c, const OperatingPoint& point) {
-    return point.facet_length * std::sin(point.bedded_angle) >= kWholeEnd * tip_thickness(c.blade);
-}
-
-/// A facet stated by its angle and length that has eaten the end: said so, since its face does not come back as the blade turns.
-Case told(Case c) {
-    auto* facet = std::get_if<Facet>(&c.tip);
-    if (facet == nullptr) return c;
-    const auto* angle = std::get_if<BeddedAngle>(&facet->bedding);
-    const auto* length = std::get_if<double>(&facet->length);
-    if (angle != nullptr && length != nullptr && *length * std::sin(angle->angle) >= kWholeEnd * tip_thickness(c.blade))
-        facet->length = WornLength{};
-    return c;
+    return eats_whole_end(point.facet_length, point.bedded_angle, tip_thickness(c.blade));
 }
 
 /// Right after the step: the facet has not changed, the holder has.
@@ -64,7 +54,7 @@ Case pressed(const Case& c, const OperatingPoint& from, double step) {
         set_number(out, "setting.interference", from.interference * (1.0 + step));
     else
         set_number(out, "setting.line_load", from.line_load * (1.0 + step));
-    return told(std::move(out));
+    return spelled_out(std::move(out));
 }
 
 /// Mid-plane to faces, at a place along the strip from the clamp.
@@ -179,7 +169,7 @@ double bed_again(const Blade& blade, const OperatingPoint& point) {
 LessonState lesson_state(const LessonRequest& r) {
     check_request(r);
     LessonState out;
-    const Case given = told(r.nip_case);
+    const Case given = spelled_out(r.nip_case);
     out.as_solved = given;
     // What an operating point costs is little; a table of the ink is not.
     FlowTables own;
@@ -228,7 +218,7 @@ LessonState lesson_state(const LessonRequest& r) {
 
 LessonLife lesson_life(const LessonRequest& r, double distance) {
     check_request(r);
-    Case c = told(r.nip_case);
+    Case c = spelled_out(r.nip_case);
     if (r.step != 0.0) {
         const OperatingPoint unpressed = plain_point(c, r);
         if (!unpressed.convergence.ok()) {

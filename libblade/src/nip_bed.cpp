@@ -221,7 +221,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
     // would have no fixed point.
     fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
-                                       *given * std::sin(dry.effective_angle) >= 0.999 * tip_thickness(case_.blade));
+                                       eats_whole_end(*given, dry.effective_angle, tip_thickness(case_.blade)));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     for (int round = 0; round < 60; ++round) {

@@ -18,6 +18,10 @@ using namespace detail;
 using Vector = Eigen::VectorXd;
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+// Rounding stands in a difference over the step, the step's fourth power beside it: steps of this share of a field's value, of no
+// more than this change of the film. A point is settled to this change of the film, or as far as rounding lets it.
+constexpr double kStep = 3e-4, kReach = 1e-2, kSettled = 1e-11;
+constexpr int kRounds = 6;
 
 /// The unknowns of a point: of a bedding elsewhere and of this setting's bedding (angle and u each), of the state (tilt and
 /// u). What coincides is left out.
@@ -38,9 +42,23 @@ class Frozen {
     [[nodiscard]] Status status() const noexcept { return solved_.status; }
     [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
     [[nodiscard]] const std::vector<double>& steps() const noexcept { return step_; }
-    /// Over which the film changes much: gap / facet length for angles, 1 for u.
-    [[nodiscard]] double size_of(Eigen::Index k) const noexcept {
-        return k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0;
+    /// How far from balance a change of the unknowns is: tilts count by gap / facet length.
+    [[nodiscard]] double size_of(const Vector& change) const noexcept {
+        double most = 0.0;
+        for (Eigen::Index k = 0; k < change.size(); ++k)
+            most = std::max(most, std::abs(change[k]) / (k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0));
+        return most;
+    }
+    /// By how much the film changes: with u, with the state's tilt over gap / facet length or over the tilt once that is larger,
+    /// and with a bedded angle over itself, since the facet turns with it.
+    [[nodiscard]] double film_change(const Vector& change) const noexcept {
+        double most = 0.0;
+        for (Eigen::Index k = 0; k < change.size(); ++k) {
+            const bool tilt = own_state_ && k + 2 == change.size();
+            const double size = tilt ? std::max(solved_.solver.tilt_scale(), std::abs(y_[k])) : std::abs(y_[k]);
+            most = std::max(most, std::abs(change[k]) / (k % 2 == 0 ? size : 1.0));
+        }
+        return most;
     }
 
     /// Residuals at unknowns y of a case; the outputs there, too, if asked for.
@@ -145,7 +163,7 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     out.by.resize(fields.size());
     out.corners.resize(fields.size());
     if (!out.convergence.ok()) return out;
-    const Vector y = nip.unknowns();
+    Vector y = nip.unknowns();
     (void)nip.residuals(nip_case, y, &out.point);
     out.point.convergence = out.convergence;
     Eigen::MatrixXd J(y.size(), y.size());
@@ -160,30 +178,47 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         J.col(k) = (4.0 * slope(step) - slope(2.0 * step)) / 3.0;
     }
     const Eigen::PartialPivLU<Eigen::MatrixXd> solver(J);
+    // To where the residuals of a case vanish, with these slopes: errors shrink by what the slopes change over so short a way.
+    const auto settle = [&](const Case& c, Vector& at) {
+        for (int round = 0; round < kRounds; ++round) {
+            const Vector back = solver.solve(nip.residuals(c, at));
+            at -= back;
+            if (!(nip.size_of(back) > kSettled)) break;
+        }
+    };
+    // Both sides are compared with the settled point: its own solve leaves up to 1e-10 rad.
+    settle(nip_case, y);
+    OperatingPoint middle;
+    (void)nip.residuals(nip_case, y, &middle);
     for (std::size_t i = 0; i < fields.size(); ++i) {
         const Field row = field_in(nip_case, *find_field(fields[i]));
         const double value = get_number(nip_case, fields[i]);
         const double scale = std::abs(value) > 0.0 ? std::abs(value) : 0.1 * (row.usual_max - row.usual_min);
-        const double step = 1e-5 * scale;
+        const double step = kStep * scale;
         // At an end of the hard range the point is no longer in the middle: first order in the step.
         const double low = std::max(value - step, row.hard_min), high = std::min(value + step, row.hard_max);
-        const Case less = with(nip_case, fields[i], low), more = with(nip_case, fields[i], high);
-        const Vector by_field = (nip.residuals(more, y) - nip.residuals(less, y)) / (high - low);
+        const Vector by_field =
+            (nip.residuals(with(nip_case, fields[i], high), y) - nip.residuals(with(nip_case, fields[i], low), y)) /
+            (high - low);
         const Vector dy = -solver.solve(by_field);
-        // Along the solution, no further than 3e-4 of what the film answers to, and half of that: Richardson's extrapolation.
-        double most = 0.0;
-        for (Eigen::Index k = 0; k < y.size(); ++k) most = std::max(most, std::abs(dy[k]) / nip.size_of(k));
-        const double part = std::min(1.0, 3e-4 / (most * step + 1e-300));
+        // Along the solution, and half as far: Richardson's extrapolation.
+        const double part = std::min(1.0, kReach / (nip.film_change(dy) * step + 1e-300));
+        const auto at = [&](double change) {
+            OperatingPoint point;
+            const Case moved = with(nip_case, fields[i], value + change);
+            Vector here = y + change * dy;
+            settle(moved, here);
+            (void)nip.residuals(moved, here, &point);
+            return point;
+        };
         const auto slopes = [&](double share) {
             const double above = share * (high - value), below = share * (low - value);
             Slopes slope;
-            OperatingPoint up, down;
-            (void)nip.residuals(with(nip_case, fields[i], value + above), y + above * dy, &up);
-            (void)nip.residuals(with(nip_case, fields[i], value + below), y + below * dy, &down);
+            const OperatingPoint up = at(above), down = at(below);
             for (double OperatingPoint::*output : OperatingPoint::numbers()) {
                 slope.central.*output = (up.*output - down.*output) / (above - below);
-                if (above > 0.0) slope.forward.*output = (up.*output - out.point.*output) / above;
-                if (below < 0.0) slope.backward.*output = (down.*output - out.point.*output) / below;
+                if (above > 0.0) slope.forward.*output = (up.*output - middle.*output) / above;
+                if (below < 0.0) slope.backward.*output = (down.*output - middle.*output) / below;
             }
             return slope;
         };

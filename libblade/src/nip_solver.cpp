@@ -28,13 +28,6 @@ kernel::ContactMesh scaled_mesh(int mesh) {
     return {m.flank_in * mesh, m.arc * mesh, m.facet * mesh, m.flank_out * mesh};
 }
 
-/// The same case with an actuator's reading turned into load or interference.
-Case with_load(Case c) {
-    if (std::holds_alternative<ByActuator>(c.setting.load))
-        std::visit([&](const auto& load) { c.setting.load = load; }, load_of(c.setting));
-    return c;
-}
-
 State failed(State state, Status status) {
     state.status = status;
     return state;
@@ -42,8 +35,20 @@ State failed(State state, Status status) {
 
 }  // namespace
 
+Case spelled_out(Case c) {
+    if (std::holds_alternative<ByActuator>(c.setting.load))
+        std::visit([&](const auto& load) { c.setting.load = load; }, load_of(c.setting));
+    if (auto* facet = std::get_if<Facet>(&c.tip)) {
+        const auto* angle = std::get_if<BeddedAngle>(&facet->bedding);
+        const auto* length = std::get_if<double>(&facet->length);
+        if (angle != nullptr && length != nullptr && eats_whole_end(*length, angle->angle, tip_thickness(c.blade)))
+            facet->length = WornLength{};
+    }
+    return c;
+}
+
 NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::optional<double> compliance)
-    : case_(with_load(nip_case)), given_compliance_(compliance) {
+    : case_(spelled_out(nip_case)), given_compliance_(compliance) {
     const Case& c = nip_case;
     std::optional<FlowTables> own;
     if (tables == nullptr) tables = &own.emplace(1);
@@ -217,7 +222,7 @@ ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) c
 }
 
 void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn) {
-    fully_worn_ = fully_worn.value_or(facet_length * std::sin(bedded_angle) >= 0.999 * tip_thickness(case_.blade));
+    fully_worn_ = fully_worn.value_or(eats_whole_end(facet_length, bedded_angle, tip_thickness(case_.blade)));
     if (!(reference_load_ > 0.0)) reference_load_ = 100.0;  // a size for what a soft tip's search begins with
     bedded_angle_ = bedded_angle;
     set_facet(facet_length, bedded_angle);

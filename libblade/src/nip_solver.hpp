@@ -21,6 +21,10 @@ inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 
+/// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
+/// eaten the whole end called so: at another angle they no longer would.
+[[nodiscard]] Case spelled_out(Case c);
+
 /// What the holder keeps while the tilt is sought.
 struct Target {
     bool fixed = true;

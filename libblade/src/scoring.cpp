@@ -57,7 +57,7 @@ double share_in_cells(const Mouth& m, const ParticleClass& p, double size) noexc
 /// What the blade itself sheds as particles of this class [1/s].
 double shed_by_blade(const Case& c, const OperatingPoint& point, const ParticleClass& p, double face_width) {
     const double length = point.facet_length, angle = point.bedded_angle;
-    if (!(p.worn_blade_share > 0.0) || !(length * std::sin(angle) > 0.999 * tip_thickness(c.blade))) return 0.0;
+    if (!(p.worn_blade_share > 0.0) || !eats_whole_end(length, angle, tip_thickness(c.blade))) return 0.0;
     const double side = c.setting.orientation == Orientation::trailing ? 1.0 : -1.0;
     const double peak = feather_stress(angle, point.mean_pressure, side * point.tangential_load / length).peak;
     const double reference = feather_stress(kFeatherAngle, kFeatherPressure).peak;

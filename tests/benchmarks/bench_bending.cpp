@@ -7,6 +7,7 @@
 #include <random>
 #include <vector>
 
+#include "bench_parts.hpp"
 #include "libblade/bending.hpp"
 
 using namespace libblade;
@@ -63,6 +64,7 @@ void measure(const char* name, const Strip& strip, double low, double high) {
 }  // namespace
 
 int main() {
+    bench_parts::print_build();
     measure("uniform", uniform(), 40.0, 250.0);
     measure("stepped", stepped(), 40.0, 200.0);
     measure("stepped, backed", backed(), 40.0, 200.0);

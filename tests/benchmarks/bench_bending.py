@@ -50,6 +50,9 @@ def main() -> None:
     program = subprocess.run([sys.argv[1]], capture_output=True, text=True, check=True).stdout
     for line in program.splitlines():
         row = json.loads(line)
+        if "build" in row:
+            print(f"{row['build']}, {row['cores']} cores")
+            continue
         shape, loads = BLADES[row["blade"]]
         reference = reference_microseconds(shape, loads)
         print(

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "bench_cases.hpp"
+#include "bench_parts.hpp"
 #include "libblade/evaluate.hpp"
 #include "libblade/random.hpp"
 
@@ -52,6 +53,7 @@ double measure(std::size_t points, int threads) {
 }  // namespace
 
 int main(int count, char** words) {
+    bench_parts::print_build();
     const std::size_t points = count > 1 ? std::strtoul(words[1], nullptr, 10) : 1000000;
     const int cores = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
     const double one = measure(points / 5, 1);

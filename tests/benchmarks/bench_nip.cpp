@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "bench_cases.hpp"
+#include "bench_parts.hpp"
 #include "libblade/nip.hpp"
 
 using namespace libblade;
@@ -69,6 +70,7 @@ void measure(const char* name, Case c, bool step_response) {
 }  // namespace
 
 int main() {
+    bench_parts::print_build();
     measure("Newtonian, constant flow factor", base(), false);
     measure("Newtonian, engraved roll", engraved(), false);
     measure("everything on", everything(), false);

@@ -4,6 +4,7 @@
 #include <string>
 
 #include "bench_cases.hpp"
+#include "bench_parts.hpp"
 #include "libblade/wear.hpp"
 
 using namespace libblade;
@@ -54,6 +55,7 @@ void measure(const std::string& name, const Case& c, const Schedule& schedule, W
 }  // namespace
 
 int main() {
+    bench_parts::print_build();
     for (const WearTier tier : {WearTier::facet, WearTier::profile}) {
         measure("doctoring, fixed holder", base(), jobs(true), tier);
         measure("trailing, fixed holder", trailing(), jobs(true), tier);

@@ -467,15 +467,17 @@ class Nip:
     monotone in the gap, so neither alone can number its points. `opening` is the way of growing tilt and gap.
     """
 
-    def __init__(self, case: ReferenceCase | dict | None = None):
+    def __init__(self, case: ReferenceCase | dict | None = None, tolerance: float = 1e-12):
+        """`tolerance`: of the bedded angle [rad]; a tenth of it of the gap, relative."""
         self.case = case = as_case(case)
+        self.tolerance = tolerance
         self._scale = np.array([0.5 * case.facet_length / case.sigma, 1.0 / case.sigma])
         self._bed()
 
     def _bed(self) -> None:
         """d = 0 at the line load; flank slopes and facet offset follow the angle found."""
         case, low, angle = self.case, -2.5 * self.case.sigma, self.case.set_angle - 0.04
-        guess = 0.0
+        guess, rtol = 0.0, 0.1 * self.tolerance
         for _ in range(60):
             gap = Gap(case, 0.0, angle)
 
@@ -484,17 +486,17 @@ class Nip:
 
             # the load falls with the gap at d = 0
             if guess and surplus(0.999 * guess) > 0.0 > surplus(1.001 * guess):
-                guess = brentq(surplus, 0.999 * guess, 1.001 * guess, xtol=1e-18, rtol=1e-13)
+                guess = brentq(surplus, 0.999 * guess, 1.001 * guess, xtol=1e-18, rtol=rtol)
             else:
                 high = 2.0 * case.sigma
                 while surplus(high) > 0.0:
                     low, high = high, 2.0 * high
-                guess = brentq(surplus, low, high, xtol=1e-18, rtol=1e-13)
+                guess = brentq(surplus, low, high, xtol=1e-18, rtol=rtol)
             load = gap.at(guess)
             self.strip = Strip(case, facet_offset(case, angle))
             new, advance = self._bend(load)
             change, angle = abs(new - angle), new
-            if change < 1e-12:
+            if change < self.tolerance:
                 break
         self.bedded_angle = angle
         self.bedded = self._point(0.0, angle, advance, load)

@@ -32,7 +32,7 @@ struct CellFacetOptions {
 
 struct CellFacetFlow {
     double load = 0.0;                ///< mean over the phase [N/m]
-    double flow = 0.0;                ///< <Q_x>, mean over the phase, without U times the cell volume [m2/s]
+    double flow = 0.0;                ///< Q_x, mean over the phase, without U times the cell volume [m2/s]
     std::vector<double> phase_load;   ///< per phase [N/m]
     std::vector<double> phase_flow;   ///< per phase [m2/s]
     double homogenised_load = 0.0;    ///< [N/m]

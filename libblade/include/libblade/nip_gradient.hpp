@@ -1,9 +1,11 @@
 // Gradient of an operating point by its fields: implicit differentiation.
 //
 // The point is where residuals F(y; theta) vanish, y being angle or tilt and gap of the bedding and of the state itself. Along
-// it dy/dtheta = -(dF/dy)^-1 dF/dtheta, and every output moves with theta and y together. F and the outputs are formulas without
-// iteration, so central differences of them are good to about 1e-8; nothing is solved again. The kernels' dual numbers, which
-// the branches are followed with, give the same dF/dy (tests).
+// it dy/dtheta = -(dF/dy)^-1 dF/dtheta, and every output moves with theta and y together. Along that way the residuals are settled
+// with the same dF/dy, which takes its own errors out, and the outputs' central differences are taken: good to 1e-6 of the output
+// per usual range of the field in 99 of 100, to 1e-5 in all of a thousand random points (tests). The kernels' dual numbers, which
+// the branches are followed with, give the same dF/dy (tests). By an engraving's screen and wall width the film moves in steps of some
+// 1e-4 with the mesh of the cell problem: slopes by these two are good to a few tenths only.
 #pragma once
 
 #include <cstdint>
@@ -20,7 +22,7 @@ struct NipGradient {
     std::vector<std::string> fields;
     /// d(output)/d(field), SI, in the members that hold the outputs; NaN for what step, run-out and the other branch would give.
     std::vector<OperatingPoint> by;
-    /// Outputs, as bits in the order of numbers(), that have a corner here by the field, within 1e-5 of its value: their slope
+    /// Outputs, as bits in the order of numbers(), that have a corner here by the field, within 3e-4 of its value: their slope
     /// is that towards larger values.
     std::vector<std::uint64_t> corners;
     [[nodiscard]] bool has_corner(std::size_t field, double OperatingPoint::*output) const noexcept;

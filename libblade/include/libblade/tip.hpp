@@ -47,5 +47,7 @@ using Tip = std::variant<Facet, SquareEdge>;
 [[nodiscard]] double facet_from_retreat(double retreat, double angle, double thickness) noexcept;
 /// Facet length of a fully worn square edge t / sin a [m].
 [[nodiscard]] double worn_facet_length(double thickness, double angle) noexcept;
+/// A facet bedded at this angle has eaten the whole end of a square edge, to a part in a thousand.
+[[nodiscard]] bool eats_whole_end(double facet_length, double angle, double thickness) noexcept;
 
 }  // namespace libblade

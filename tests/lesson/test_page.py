@@ -201,6 +201,7 @@ def test_the_ten_minute_run_is_solved_as_it_goes(opened):
                 else f"You said the same. Those who said {kinds[-1]} were right"
             )
             assert page.inner_text("#judged").startswith(right)
+            page.wait_for_selector("#curve svg")
         if page.is_visible("#step-list"):
             break
         page.click("#next")

@@ -201,6 +201,7 @@ def test_the_ten_minute_run_is_solved_as_it_goes(opened):
                 else f"You said the same. Those who said {kinds[-1]} were right"
             )
             assert page.inner_text("#judged").startswith(right)
+            page.wait_for_selector("#curve svg")
         if page.is_visible("#step-list"):
             break
         page.click("#next")
@@ -268,6 +269,10 @@ def test_a_case_goes_out_and_comes_back(opened):
     problems = page.inner_text("#problems")
     for word in ("blade.thickness", "-1 mm", "setting.set_angle", "between"):
         assert word in problems
+    new_edge = {**json.loads(text), "tip": {"kind": "square_edge", "edge_radius": "2 um"}}
+    page.fill("#case-text", json.dumps(new_edge))
+    page.click("#paste")
+    assert "square_edge" in page.inner_text("#problems")
     page.fill("#case-text", "{")
     page.click("#paste")
     assert "not JSON" in page.inner_text("#problems")

@@ -15,7 +15,7 @@ _CUT = """() => [...document.querySelectorAll('body *')].filter((e) => {
 # Texts of a picture that leave it or lie on one another.
 _CLASH = """() => [...document.querySelectorAll('figure svg, #curve svg')].flatMap((svg) => {
     const frame = svg.getBoundingClientRect(), found = [];
-    const texts = [...svg.querySelectorAll('text')].map((t) => [t.textContent, t.getBoundingClientRect()]);
+    const texts = [...svg.querySelectorAll('text, #nip circle')].map((t) => [t.textContent || 'a mark', t.getBoundingClientRect()]);
     texts.forEach(([words, box], i) => {
         const across = box.left < frame.left - 1 || box.right > frame.right + 1;
         if (across || box.top < frame.top - 1 || box.bottom > frame.bottom + 1) found.push('out: ' + words);

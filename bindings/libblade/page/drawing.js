@@ -131,7 +131,7 @@ const drawing = (() => {
       + curve(s.film_pressure, COLOUR.film) + curve(s.asperity_pressure, COLOUR.lands, "7 4")
       + haloed(box.x + box.width, box.y + 12, `ink carries ${share(ink)}`, { fill: COLOUR.film, "font-weight": 600,
         "text-anchor": "end" })
-      + haloed(box.x + box.width, box.y + 31, `bare lands ${share(p.asperity_load_share)}`, { fill: COLOUR.lands,
+      + haloed(box.x + box.width, box.y + 31, `lands carry ${share(p.asperity_load_share)}`, { fill: COLOUR.lands,
         "font-weight": 600, "text-anchor": "end" })
       + text(box.x, box.y + 12, "Pressure under the tip", { fill: COLOUR.text, "font-weight": 600 });
   }
@@ -222,6 +222,7 @@ const drawing = (() => {
   function particles(answer, box, columns) {
     const list = answer.particles.list;
     const wide = box.width / columns;
+    const size = columns > 2 ? 13 : 12;
     const mark = { in: COLOUR.lands, through: COLOUR.film, out: COLOUR.quiet };
     let out = text(box.x, box.y + 12, "Particles at the mouth, µm (invented)", { "font-weight": 600 });
     list.forEach((particle, i) => {
@@ -231,9 +232,8 @@ const drawing = (() => {
         stroke: colour, "stroke-width": 2 })
         : element("circle", { cx: round(x + 9), cy: round(y - 2), r: 7, fill: particle.enters ? colour : "none",
           stroke: colour, "stroke-width": 2 });
-      out += shape + text(x + 24, y + 3, `${particle.name} ${significant(particle.size * 1e6)}`, { "font-size": 13 })
-        + text(x + 24, y + 19, deed(particle), { "font-size": 13, fill: colour, "font-weight": particle.enters ? 700
-          : 400 });
+      out += shape + text(x + 24, y + 3, `${particle.name} ${significant(particle.size * 1e6)}`, { "font-size": size })
+        + text(x + 24, y + 19, deed(particle), { "font-size": size, fill: colour, "font-weight": particle.enters ? 700 : 400 });
     });
     return out;
   }

@@ -257,6 +257,7 @@ const lesson = (() => {
     const answer = ask({ case: base });
     if (answer.status === "bad_input") return words.problems(answer);
     if (!words.solved(answer)) return [words.failure(answer)];
+    if (answer.case.tip.kind !== "facet") return [`tip.kind = ${answer.case.tip.kind}: this page follows a worn facet, tip.kind "facet"`];
     home = setting.begin(base, answer);
     byId("press").textContent = [base.name, /invented/i.test(base.note || "") ? "invented data"
       : ""].filter(Boolean).join(", ");

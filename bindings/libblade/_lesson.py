@@ -134,6 +134,6 @@ def _read(path: Path, name: str) -> str:
         return path.read_text(encoding="utf-8")
     except FileNotFoundError:
         hint = "; `make lesson` builds it, and --engine names one that is built" if name == ENGINE else ""
-        raise refuse("engine" if name == ENGINE else "page", str(path), f"is missing{hint}") from None
+        raise refuse("engine" if name == ENGINE else f"page, {name}", str(path), f"is missing{hint}") from None
     except (OSError, UnicodeDecodeError) as error:
         raise refuse("engine" if name == ENGINE else "page", str(path), f"cannot be read: {error}") from error

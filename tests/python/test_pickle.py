@@ -4,11 +4,13 @@ import copy
 import dataclasses
 import inspect
 import pickle
+from pathlib import Path
 
 import numpy as np
 import pytest
 import xarray as xr
 from libblade._case import Component
+from libblade._lesson_widget import Lesson
 
 import libblade as lb
 
@@ -42,6 +44,10 @@ def same_ratio() -> lb.Fit:
 
 def wear_fit() -> lb.Fit:
     return lb.fit(CASE, {"distance": [1e3, 2e3], "length_lost": [1e-6, 2e-6]}, on_failure="flag")
+
+
+def frame() -> lb.Frame:
+    return lb.Frame(1e3, 200.0, 0.0, 110.0, 0.3e-6, 4e-4, 1e-3, 25.0, "converged", ("1 km",))
 
 
 def uncertain() -> lb.Uncertainty:
@@ -184,6 +190,10 @@ VALUES |= {
     "Comparison": compared,
     "Opening": lambda: lb.Opening("setting.surface_speed", "speed 300 to 250 m/min", 1.0 / 1.2),
     "Uncertain": lambda: risk(samples=4, rng=1).uncertain,
+    "Frame": frame,
+    "MovingPicture": lambda: lb.MovingPicture(Path("step.gif"), (frame(),), "a blade"),
+    "Report": lambda: lb.report(CASE, parts=[], side=4),
+    "StillLesson": lambda: lb.StillLesson(Lesson(CASE), "no front end"),
 }
 MORE = {
     "an unsolved risk": lambda: lb.scoring(lying_flat().result.case, lb.example_particles(), on_failure="flag"),
@@ -218,7 +228,7 @@ def same(a, b) -> bool:
         equal = len(a) == len(b) and all(map(same, a, b))
     elif isinstance(a, BaseException):
         equal = str(a) == str(b) and same((a.args, vars(a)), (b.args, vars(b)))
-    elif isinstance(a, lb.Case | lb.CauseModels | Component | str | int | None):
+    elif isinstance(a, lb.Case | lb.CauseModels | Component | Path | str | int | None):
         equal = a == b
     else:
         equal = same(vars(a), vars(b))

@@ -14,7 +14,7 @@ from libblade._errors import refuse
 from libblade._fields import FIELDS
 from libblade._lazy import lazy
 from libblade._limits import bound, moved_limits, within
-from libblade._point import OUTPUTS, STATUSES, OperatingPoint, SpeedLimit, solve
+from libblade._point import OUTPUTS, STATUSES, OperatingPoint, SpeedLimit, after_step, solve
 from libblade._progress import Progress
 from libblade._sweep import sweep
 from libblade._units import Floats, si
@@ -143,8 +143,9 @@ def run_in_once(case: Case) -> Case:
 def pressed_harder(case: Case, step: Any = 0.05) -> tuple[OperatingPoint, OperatingPoint]:
     """The blade run in at the case's setting, and the same blade right after its holder was advanced by a relative step.
 
-    The worn facet, its bedded angle and its length stay; nothing has re-bedded. A negative step presses softer. Floating
-    blades get the step on their load. Raises NotSolved when either state has no solution.
+    The worn facet, its bedded angle and its length stay; nothing has re-bedded, and the blade stays on the branch it ran on for
+    as long as there is one. A negative step presses softer. Floating blades get the step on their load. Raises NotSolved when
+    either state has no solution.
     """
     require_case(case)
     relative = si(step, "1", "step")
@@ -159,7 +160,7 @@ def pressed_harder(case: Case, step: Any = 0.05) -> tuple[OperatingPoint, Operat
         "tip.bedded_angle": f"{before.bedded_angle!r} rad",
         "tip.facet_length": before.facet_length,
     }
-    return before, solve(case.replace({**worn, **held}))
+    return before, after_step(case, case.replace({**worn, **held}), relative)
 
 
 def nearest_setting(grid: xr.Dataset, limits: Mapping[str, Any]) -> Nearest:

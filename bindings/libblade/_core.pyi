@@ -92,6 +92,7 @@ __all__: list[str] = [
     "sliver_source",
     "solids_table",
     "solve",
+    "solve_after_step",
     "solve_film",
     "speed_limit",
     "sweep",
@@ -576,6 +577,9 @@ def sliver_source(
 ) -> tuple[float, float, float, float]: ...
 def solids_table() -> list[typing.Any]: ...
 def solve(case: Case, options: NipOptions) -> dict[str, typing.Any]: ...
+def solve_after_step(
+    case: Case, step: typing.SupportsFloat | typing.SupportsIndex, options: NipOptions
+) -> dict[str, typing.Any]: ...
 def solve_film(
     x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],
     gap: typing.Annotated[numpy.typing.ArrayLike, numpy.float64],

@@ -306,6 +306,28 @@ class OperatingPoint(_Same):
         return f"<p><b>{html.escape(self._headline())}</b></p><table>{rows}</table>{notes}"
 
 
+def _point(case: Case, values: dict[str, Any]) -> OperatingPoint:
+    return OperatingPoint(
+        **{
+            **values,
+            "validity": tuple(ValidityFlag(*flag) for flag in values["validity"]),
+            "section": Section(*values["section"]),
+            "blade": BladeShape(*values["blade"]),
+            "convergence": Convergence(*values["convergence"]),
+            "case": case,
+        }
+    )
+
+
+def after_step(case: Case, stepped: Case, step: float) -> OperatingPoint:
+    """The blade of ``case`` after a step of what its holder keeps [-], which ``stepped`` states. Raises NotSolved."""
+    options = _core.NipOptions(riding=False, step_response=True, other_branch=True, run_out=True, section=True, mesh=1)
+    point = _point(stepped, _core.solve_after_step(case._core, step, options))
+    if not point.convergence.ok:
+        raise NotSolved(str(point.convergence), point)
+    return point
+
+
 def solve(
     case: Case,
     start: str = "resting",
@@ -338,17 +360,7 @@ def solve(
         section=True,
         mesh=mesh,
     )
-    values = _core.solve(case._core, options)
-    point = OperatingPoint(
-        **{
-            **values,
-            "validity": tuple(ValidityFlag(*flag) for flag in values["validity"]),
-            "section": Section(*values["section"]),
-            "blade": BladeShape(*values["blade"]),
-            "convergence": Convergence(*values["convergence"]),
-            "case": case,
-        }
-    )
+    point = _point(case, _core.solve(case._core, options))
     if not point.convergence.ok and on_failure == "raise":
         raise NotSolved(str(point.convergence), point)
     return point

@@ -74,6 +74,16 @@ void bind_nip(py::module_& module) {
         },
         py::arg("case"), py::arg("options"));
     module.def(
+        "solve_after_step",
+        [](const Case& c, double step, const NipOptions& options) {
+            const OperatingPoint point = [&] {
+                const py::gil_scoped_release release;
+                return solve_after_step(c, step, options);
+            }();
+            return point_dict(point);
+        },
+        py::arg("case"), py::arg("step"), py::arg("options"));
+    module.def(
         "tip_film",
         [](const Case& c, double effective_angle, double facet_length, double tilt, double low_gap, int mesh) {
             const TipFilm film = [&] {

@@ -188,7 +188,7 @@ LessonState lesson_state(const LessonRequest& r) {
     NipOptions options;
     options.start = r.start, options.section = r.drawing, options.tables = with.tables;
     options.step_response = options.run_out = r.drawing;
-    out.point = solve(out.as_solved, options);
+    out.point = solve_after_step(given, r.step, options);
     if (!out.point.convergence.ok()) return out;
 
     const auto* facet = std::get_if<Facet>(&given.tip);

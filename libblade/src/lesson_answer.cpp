@@ -180,17 +180,16 @@ Json section_of(const Section& s, double facet_length) {
             {"facet_to", worn ? Json(0.5 * facet_length) : Json()}};
 }
 
-Json cells_of(const Engraving& e) {
-    if (e.pattern == Pattern::smooth) return {{"pattern", "smooth"}};
-    return {{"pattern", e.pattern == Pattern::hexagon   ? "hexagon"
-                        : e.pattern == Pattern::diamond ? "diamond"
-                        : e.pattern == Pattern::channel ? "channel"
-                                                        : "elongated"},
+Json cells_of(const Case& c) {
+    const Engraving& e = c.roll.engraving;
+    const std::string pattern = get_choice(c, "roll.engraving.pattern");
+    if (e.pattern == Pattern::smooth) return {{"pattern", pattern}};
+    return {{"pattern", pattern},
             {"pitch", pitch(e)},
             {"wall", e.wall_width},
             {"depth", cell_depth(e)},
             {"opening", pitch(e) - e.wall_width},
-            {"profile", e.profile == CellProfile::flat ? "flat" : "parabolic"},
+            {"profile", get_choice(c, "roll.engraving.profile")},
             {"volume", cell_volume(e)},
             {"fill", e.fill},
             {"land_fraction", land_fraction(e)}};
@@ -276,7 +275,7 @@ Json state_answer(const LessonRequest& request) {
          {"point", "validity", "before", "facet", "blade", "section", "cells", "ink", "particles", "print", "rebed"})
         out[part] = nullptr;
     out["validity"] = Json::array();
-    out["cells"] = cells_of(c.roll.engraving);
+    out["cells"] = cells_of(c);
     if (!solved) return out;
     out["point"] = point_of(point);
     for (const ValidityFlag& f : point.validity)

@@ -9,20 +9,13 @@
 #include "expect.hpp"
 #include "libblade/error.hpp"
 #include "libblade/parameters.hpp"
+#include "nip_options.hpp"
 
 using namespace libblade;
 
 namespace {
 
 constexpr double deg = std::numbers::pi / 180.0;
-
-NipOptions bare() {
-    static FlowTables tables;
-    NipOptions o;
-    o.step_response = o.other_branch = o.run_out = false;
-    o.tables = &tables;
-    return o;
-}
 
 Case inked() {
     Case c;

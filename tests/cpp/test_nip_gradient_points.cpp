@@ -16,6 +16,7 @@
 #include "libblade/nip_gradient.hpp"
 #include "libblade/parameters.hpp"
 #include "libblade/random.hpp"
+#include "nip_options.hpp"
 
 using namespace libblade;
 
@@ -35,14 +36,6 @@ constexpr double P::*kOutputs[] = {
     &P::film_on_lands,      &P::min_film,         &P::effective_angle,     &P::line_load,
     &P::tangential_load,    &P::asperity_load,    &P::hydrodynamic_lift,   &P::interference,
     &P::max_bending_stress, &P::film_temperature, &P::friction_coefficient};
-
-NipOptions bare() {
-    static FlowTables tables;
-    NipOptions o;
-    o.step_response = o.other_branch = o.run_out = false;
-    o.tables = &tables;
-    return o;
-}
 
 struct Range {
     const char* field;

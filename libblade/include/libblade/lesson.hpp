@@ -1,8 +1,8 @@
 // A lesson at the nip: a blade that is run in, moved and pressed, with all that a picture of it takes.
 //
 // The state before is that of the blade where it was run in. Moving it or pressing it leaves the facet as it is (bedding
-// elsewhere; after a step of the load: bedded at the angle that it had, as long as it was). Each state is that which a start
-// from rest finds there.
+// elsewhere; after a step of the load: bedded at the angle that it had, as long as it was). A moved blade starts from rest where
+// it stands now; a step is followed from the running blade (solve_after_step).
 //
 // Pictures. The blade to scale: x along the roll's motion, z off the roll, origin where it first touches. The nip unrolled:
 // the section of the operating point, over a roll that lies flat at z = 0.
@@ -85,7 +85,7 @@ struct LessonState {
 /// Throws InvalidInput.
 [[nodiscard]] LessonState lesson_state(const LessonRequest& request);
 
-/// The blade of a lesson goes on wearing until its facet is parallel again, or over `distance` [m].
+/// The blade of a lesson, started from rest, goes on wearing until its facet is parallel again, or over `distance` [m].
 struct LessonLife {
     WearHistory history;
     std::optional<std::size_t> bedded_again;  ///< entry at which the facet's tilt is down to a fiftieth of the first

@@ -116,8 +116,9 @@ def animate_step(
 ) -> MovingPicture:
     """A step of load after the blade was run in: nothing re-beds while the step is taken in parts, as .gif or .mp4.
 
-    ``step`` is relative, -0.9 to 1: of the load of a floating blade, of the holder's advance of a fixed one. Each part is
-    followed from the running blade. ``rate``: frames per second; ``frames``: 2 to 500. Written whole or not at all. Raises InvalidInput on bad values.
+    ``step`` is relative, -0.9 to 1: of the load of a floating blade, of the holder's advance of a fixed one. Each part is followed
+    from the running blade. ``rate``: frames per second; ``frames``: 2 to 500. Written whole or not at all. Raises InvalidInput on
+    bad values.
     """
     require_case(case)
     _check(frames)

@@ -88,13 +88,14 @@ class LoadGuess {
 
 Bedded NipSolver::bed_at_once(double load, const double* given) {
     Bedded bed;
-    const double a0 = case_.setting.set_angle, t = tip_thickness(case_.blade), sigma = setup_.asperities.sigma;
-    const double length = free_length(case_.blade), D = bending_stiffness(case_.blade);
+    const double a0 = the_case().setting.set_angle, t = tip_thickness(the_case().blade),
+                 sigma = setup_.asperities.sigma;
+    const double length = free_length(the_case().blade), D = bending_stiffness(the_case().blade);
     // Far from lying flat and from locking by friction, where one more look at the dry blade would say no more.
     const double turn = 0.5 * load * length * length / D;
     double angle = a0 - turn;
-    if (!case_.blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
-    const auto* facet = std::get_if<Facet>(&case_.tip);
+    if (!the_case().blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
+    const auto* facet = std::get_if<Facet>(&the_case().tip);
     // A facet that is worn to the whole end stays so at any angle.
     const bool whole_end = facet != nullptr && std::holds_alternative<WornLength>(facet->length);
     if (!whole_end && given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
@@ -117,7 +118,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     double u = std::log(4.5 * sigma + 1e-9), drag = setup_.friction;
     if (const double b = facet_length_at(facet, given, t, angle), U = setup_.speed; b > 0.0) {
         const double h = 1.5 * sigma + 1e-9, slope = effective_slope(ink_side_angle(angle));
-        const double eta = shear_viscosity(case_.ink.rheology, U / h) * setup_.supply_factor;
+        const double eta = shear_viscosity(the_case().ink.rheology, U / h) * setup_.supply_factor;
         const double film = std::min(1.5 * eta * U * b / (slope * h), 0.75 * load);
         guess.know(u, film, b * asperity_pressure(setup_.asperities, low_gap(u)));
         u = guess.place(0.0, u);
@@ -126,7 +127,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     }
     // The blade's response to an angle: it turns about its contact, which wanders along the roll, and is bent the less.
     const double ratio = -sign_ * drag;
-    const double by_angle = -1.0 / (1.0 + length * std::sin(angle) / case_.roll.radius) +
+    const double by_angle = -1.0 / (1.0 + length * std::sin(angle) / the_case().roll.radius) +
                             turn * (std::sin(angle) - ratio * std::cos(angle));
     if (!(by_angle < -0.3)) return bed;
     angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
@@ -197,19 +198,19 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
 
 Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     Bedded bed;
-    if (tables_ != Status::converged) {
-        bed.status = tables_;
+    if (lasting_.tables != Status::converged) {
+        bed.status = lasting_.tables;
         return bed;
     }
     bed.load = reference_load_ = load;
-    const auto* facet = std::get_if<Facet>(&case_.tip);
+    const auto* facet = std::get_if<Facet>(&the_case().tip);
     const double* given = facet_length != nullptr ? facet_length
                           : facet != nullptr      ? std::get_if<double>(&facet->length)
                                                   : nullptr;
     const Bedded quick = bed_at_once(load, given);
     setup_.flow_tolerance = kFlowTolerance;
     if (quick.ok()) return quick;
-    const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
+    const double a0 = the_case().setting.set_angle, mu = the_case().setting.friction;
     const double friction = -sign_ * mu * load;
 
     // First the dry blade: it says at once whether a tip contact exists.
@@ -221,11 +222,11 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
     // would have no fixed point.
     fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
-                                       eats_whole_end(*given, dry.effective_angle, tip_thickness(case_.blade)));
+                                       eats_whole_end(*given, dry.effective_angle, tip_thickness(the_case().blade)));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     for (int round = 0; round < 60; ++round) {
-        const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
+        const double b = facet_length_at(facet, given, tip_thickness(the_case().blade), angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
         if (!state.ok()) {
@@ -265,14 +266,15 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
 }
 
 Bedded NipSolver::bed(const double* facet_length) {
-    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) {
+    if (const auto* load = std::get_if<LineLoad>(&the_case().setting.load)) {
         strip_steps_ = enough_strip_steps(strip_, load->value);
         return bed_at_load(load->value, facet_length);
     }
     // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
-    const double wanted = std::get<Interference>(case_.setting.load).value;
-    const double slant = std::cos(case_.setting.set_angle);
-    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(free_length(case_.blade), 3) / (slant * slant);
+    const double wanted = std::get<Interference>(the_case().setting.load).value;
+    const double slant = std::cos(the_case().setting.set_angle);
+    const double soft =
+        3.0 * bending_stiffness(the_case().blade) / std::pow(free_length(the_case().blade), 3) / (slant * slant);
     Bedded bed;
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length);

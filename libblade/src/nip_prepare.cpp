@@ -9,11 +9,15 @@
 
 namespace libblade::detail {
 
+void outcome(Status status, Convergence& out) {
+    out.status = status;
+    out.tolerance = 1e-10;
+    if (status != Status::converged) out.message.assign(describe(status));
+}
+
 Convergence outcome(Status status) {
     Convergence c;
-    c.status = status;
-    c.tolerance = 1e-10;
-    if (status != Status::converged) c.message = std::string(describe(status));
+    outcome(status, c);
     return c;
 }
 
@@ -45,19 +49,18 @@ Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere) {
 namespace {
 
 /// Where the facet was run in: its angle and length. False when that setting has no solution.
-bool find_bedding(const Case& c, const NipOptions& options, const Bedded& here, Prepared& p) {
+bool find_bedding(const Case& c, const NipOptions& options, Prepared& p) {
     const auto* facet = std::get_if<Facet>(&c.tip);
-    p.bedded_angle = here.angle, p.facet_length = here.facet_length;
+    p.bedded_angle = p.reference.angle, p.facet_length = p.reference.facet_length;
     if (facet == nullptr) return true;
     if (const auto* angle = std::get_if<BeddedAngle>(&facet->bedding)) {
         p.bedded_angle = angle->angle;
         const auto* length = std::get_if<double>(&facet->length);
         p.facet_length = length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle->angle);
-    } else if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) {
-        NipSolver there(bedding_case(c, *elsewhere), options.mesh, options.tables);
-        there.hold_friction(options.constant_friction);
-        p.run_in = there.bed();
-        p.worn_there = there.fully_worn();
+    } else if (p.there) {
+        p.there->hold_friction(options.constant_friction);
+        p.run_in = p.there->bed();
+        p.worn_there = p.there->fully_worn();
         p.status = p.run_in.status;
         if (!p.run_in.ok()) return false;
         p.bedded_angle = p.run_in.angle, p.facet_length = p.run_in.facet_length;
@@ -74,16 +77,24 @@ bool bedded_elsewhere(const Case& c) {
 
 Prepared prepare(const Case& c, const NipOptions& options) {
     Prepared p(NipSolver(c, options.mesh, options.tables));
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    if (const auto* elsewhere = facet != nullptr ? std::get_if<BeddedElsewhere>(&facet->bedding) : nullptr)
+        p.there.emplace(bedding_case(c, *elsewhere), options.mesh, options.tables);
+    prepare(c, options, p);
+    return p;
+}
+
+void prepare(const Case& c, const NipOptions& options, Prepared& p) {
     p.solver.hold_friction(options.constant_friction);
     p.reference = p.solver.bed();
     p.status = p.reference.status;
-    if (!p.reference.ok()) return p;
-    if (!find_bedding(c, options, p.reference, p)) return p;
+    if (!p.reference.ok()) return;
+    if (!find_bedding(c, options, p)) return;
     if (bedded_elsewhere(c)) {
         // The holder stands where a blade bedded here with this facet would carry the set load.
         p.reference = p.solver.bed(&p.facet_length);
         p.status = p.reference.status;
-        if (!p.reference.ok()) return p;
+        if (!p.reference.ok()) return;
     }
     p.solver.adopt(p.reference, p.reference.angle, p.facet_length);
     p.target = {c.setting.holding == Holding::fixed, p.reference.load, p.reference.state.interference};
@@ -111,7 +122,6 @@ Prepared prepare(const Case& c, const NipOptions& options) {
         }
     }
     p.status = p.state.status;
-    return p;
 }
 
 double excess(const Prepared& p, const State& s, double speed) {

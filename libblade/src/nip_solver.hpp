@@ -24,6 +24,7 @@ inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
 /// eaten the whole end called so: at another angle they no longer would.
 [[nodiscard]] Case spelled_out(Case c);
+void spell_out(Case& c);
 
 /// What the holder keeps while the tilt is sought.
 struct Target {
@@ -74,7 +75,13 @@ class NipSolver {
     /// of its material; 0: rigid.
     NipSolver(const Case& nip_case, int mesh, FlowTables* tables = nullptr, std::optional<double> compliance = {});
     NipSolver(NipSolver&&) = default;  // the arrays point into the moved memory
+    NipSolver& operator=(NipSolver&&) = default;
     NipSolver(const NipSolver&) = delete;
+    /// As made anew for a case whose flow tables and bearing curve are those of this one. Takes nothing from the heap after
+    /// set_aside() as long as the case has as many sections.
+    void restart(const Case& nip_case);
+    /// Takes at once all the memory that any case of this mesh may need.
+    void set_aside();
 
     /// Beds the blade parallel at the case's own setting. A facet length overrides the case's.
     [[nodiscard]] Bedded bed(const double* facet_length = nullptr);
@@ -117,7 +124,7 @@ class NipSolver {
     [[nodiscard]] int strip_steps() const noexcept { return strip_steps_; }
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
-    [[nodiscard]] Status tables_status() const noexcept { return tables_; }
+    [[nodiscard]] Status tables_status() const noexcept { return lasting_.tables; }
     [[nodiscard]] const kernel::ContactSetup& setup() const noexcept { return setup_; }
     [[nodiscard]] const kernel::ContactArrays<double>& arrays() const noexcept { return arrays_; }
     [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }
@@ -131,6 +138,22 @@ class NipSolver {
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
 
   private:
+    /// What outlives a case.
+    struct Lasting {
+        Case nip_case;  ///< its load is a line load or an interference
+        std::shared_ptr<const CellFlowTable> cells;
+        std::shared_ptr<const InkFlowTable> ink;
+        Status tables = Status::converged;
+        AsperityLaw asperities;
+        std::unique_ptr<double[]> memory;  // NOLINT: never read before it is written
+        std::size_t numbers = 0;           ///< in that memory
+        std::vector<double> profile;
+        std::vector<Dual<2>> dual_memory;  ///< of residual
+        std::vector<double> soft_memory;   ///< of soft_contact, 4 per node
+        int mesh = 1;
+        std::optional<double> given_compliance;
+    };
+    explicit NipSolver(Lasting lasting);
     /// A rigid tip's contact, and where it was looked at.
     struct Looked {
         double tilt = 0.0, angle = 0.0, low_gap = 0.0, flow_tolerance = 0.0;
@@ -138,6 +161,8 @@ class NipSolver {
         bool current = false;  ///< the setup and the numbers in the arrays are still those
         kernel::ContactForces<double> contact;
     };
+    [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
+    void make_room(std::size_t numbers);
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
     void scale_tilt(double low_gap);
@@ -154,19 +179,13 @@ class NipSolver {
     /// Of the blade's end face, or of the front that is left of it.
     [[nodiscard]] double cut_side_angle(double angle) const noexcept;
 
-    const Case case_;  // its load is a line load or an interference
-    std::shared_ptr<const CellFlowTable> cells_;
-    std::shared_ptr<const InkFlowTable> ink_;
-    Status tables_ = Status::converged;
+    Lasting lasting_;
     kernel::ContactSetup setup_;
-    std::unique_ptr<double[]> memory_;  // NOLINT: never read before it is written
-    std::vector<double> profile_;
     bool second_half_ = false;  ///< of the memory, for a look aside
     Looked looked_;             ///< what the arrays hold
     int facet_cells_ = 0;       ///< of a facet that is not parallel
     std::size_t half_ = 0;
     kernel::ContactArrays<double> arrays_;
-    std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
     double facet_angle_ = 0.0;
@@ -176,8 +195,6 @@ class NipSolver {
     int strip_steps_ = kStripSteps;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
-    std::vector<Dual<2>> dual_memory_;             ///< of residual
-    std::vector<double> soft_memory_;              ///< of soft_contact, 4 per node
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };

@@ -23,13 +23,16 @@ enum class Start { resting, riding };
 [[nodiscard]] std::string_view to_string(Regime regime) noexcept;
 [[nodiscard]] std::string_view to_string(Branch branch) noexcept;
 
-/// A law left its range: the name, the number, its limit.
+/// A law left its range: the name, the number, its limit, a sentence. Texts are the library's own and stay.
 struct ValidityFlag {
-    std::string name;
+    std::string_view name;
     double value = 0.0;
     double limit = 0.0;
-    std::string message;
+    std::string_view message;
+    Status why = Status::converged;  ///< of a further solve that has no solution: its status
     bool operator==(const ValidityFlag&) const = default;
+    /// The message, and why if there is more to say.
+    [[nodiscard]] std::string text() const;
 };
 
 /// Pressure and gap along the nip.
@@ -47,6 +50,7 @@ struct NipOptions {
     bool step_response = true;
     bool other_branch = true;
     bool run_out = true;
+    bool strength = true;  ///< widths and pressures of the contact, and of the blade deflection, stress and stiffness
     bool section = false;
     int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
     FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
@@ -105,6 +109,8 @@ struct OperatingPoint {
     Shape blade;  ///< deflected mid-plane; filled with the section
     Convergence convergence;
     OperatingPoint();  ///< every number NaN
+    /// As new, in the memory it has.
+    void clear() noexcept;
     /// The members that are numbers, in their order above.
     [[nodiscard]] static std::span<double OperatingPoint::*const> numbers() noexcept;
 };

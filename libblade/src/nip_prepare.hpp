@@ -43,6 +43,9 @@ void answer(const Case& nip_case, Prepared& p, const NipOptions& options, Operat
 [[nodiscard]] bool bedded_elsewhere(const Case& c);
 /// The case at whose setting the facet ran in elsewhere.
 [[nodiscard]] Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere);
+void bedding_case(const Case& c, const BeddedElsewhere& elsewhere, Case& out);
+/// Where it did; null: it did not.
+[[nodiscard]] const BeddedElsewhere* ran_in_elsewhere(const Case& c) noexcept;
 [[nodiscard]] double excess(const Prepared& p, const State& s, double speed);
 
 void flag(OperatingPoint& out, const char* name, double value, double limit, const char* message);

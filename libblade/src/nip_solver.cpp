@@ -21,6 +21,7 @@ constexpr double kMostParts = 4000.0;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kTiltTolerance = 1e-10;
+constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 
 kernel::ContactMesh scaled_mesh(int mesh) {
     kernel::ContactMesh m;
@@ -104,8 +105,10 @@ void NipSolver::make_room(std::size_t numbers) {
     lasting_.numbers = numbers;
 }
 
+std::size_t NipSolver::most_nodes() const noexcept { return scaled_mesh(finer(lasting_.mesh)).nodes(); }
+
 void NipSolver::set_aside() {
-    const std::size_t nodes = scaled_mesh(finer(lasting_.mesh)).nodes();
+    const std::size_t nodes = most_nodes();
     make_room(2 * kernel::kArraySize * nodes);
     cut_facet(facet_cells_);
     lasting_.dual_memory.reserve(kernel::kArraySize * nodes);
@@ -391,6 +394,37 @@ State NipSolver::relax(const State& from, const Target& target) {
         here = next;
     }
     return failed(here, Status::max_iterations);
+}
+
+State NipSolver::settle(const State& start, const Target& target) {
+    const State quick = by_newton(start, target);
+    return quick.ok() ? quick : relax(start, target);
+}
+
+/// Newton's method on tilt and gap, from a state near by: right away where the blade only follows. It may not go further than
+/// relax() would stride at once, and has to end where neither runs away.
+State NipSolver::by_newton(const State& from, const Target& target) {
+    State s = from, none;
+    if (!s.ok() || !(s.force.normal > 0.0)) return none;
+    const double reach = longest_stride(from);
+    for (int round = 0; round < 8; ++round) {
+        const NipResidual r = residual(s, -sign_, 1.0);
+        if (!r.ok) return none;
+        const double kept = target.fixed ? r.interference - target.interference : r.load - std::log(target.load);
+        const auto& by = target.fixed ? r.interference_by : r.load_by;
+        const double det = r.angle_by[0] * by[1] - r.angle_by[1] * by[0];
+        const double turn = (r.angle_by[1] * kept - by[1] * r.angle) / det;
+        const double lift = std::clamp((by[0] * r.angle - r.angle_by[0] * kept) / det, -1.0, 1.0);
+        if (!(std::abs(s.tilt + turn - from.tilt) <= reach) || !std::isfinite(lift)) return none;
+        s = look(s.tilt + turn, s.u + lift);
+        if (!s.ok() || !(s.force.normal > 0.0)) return none;
+        if (std::abs(turn) <= kTurned && std::abs(lift) <= kLifted) {
+            if (!stable(r, blade_at(s), target.fixed)) return none;
+            s.drive = 0.0;
+            return s;
+        }
+    }
+    return none;
 }
 
 State NipSolver::follow(const State& from, const Target& begin, const Target& end) {

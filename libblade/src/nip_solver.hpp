@@ -82,9 +82,11 @@ class NipSolver {
     void restart(const Case& nip_case);
     /// Takes at once all the memory that any case of this mesh may need.
     void set_aside();
+    [[nodiscard]] std::size_t most_nodes() const noexcept;
 
     /// Beds the blade parallel at the case's own setting. A facet length overrides the case's.
-    [[nodiscard]] Bedded bed(const double* facet_length = nullptr);
+    /// `near`: begins there, if that is known, and leaves there where it ends.
+    [[nodiscard]] Bedded bed(const double* facet_length = nullptr, WarmStart::Bed* near = nullptr);
     /// From now on: facet of this length bedded at this angle, without a search about it. Whether it has eaten the cut face is
     /// read off its length unless stated.
     void take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn = {});
@@ -106,6 +108,9 @@ class NipSolver {
     [[nodiscard]] State balance(double tilt, const Target& target, const State& near);
     /// Lets the tilt move from `from` in the direction it is driven until the drive vanishes.
     [[nodiscard]] State relax(const State& from, const Target& target);
+    /// The state the blade comes to from one that need not be in balance: it turns the way its elastic tip drives it until that
+    /// drive vanishes (quasi-static).
+    [[nodiscard]] State settle(const State& start, const Target& target);
     /// Moves the target in small steps along the branch.
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
@@ -167,11 +172,12 @@ class NipSolver {
     void settle_inertia();
     void scale_tilt(double low_gap);
     void cut_facet(int cells);
-    [[nodiscard]] Bedded bed_at_once(double load, const double* given);
-    [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
+    [[nodiscard]] Bedded bed_at_once(double load, const double* given, WarmStart::Bed* near);
+    [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length, WarmStart::Bed* near);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
     [[nodiscard]] kernel::ContactForces<double> soft_contact(double tilt, double low_gap,
                                                              const kernel::Flank<double>& flank, double slope_out);
+    [[nodiscard]] State by_newton(const State& from, const Target& target);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
 

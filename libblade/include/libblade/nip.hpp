@@ -5,6 +5,7 @@
 // one until the two agree (quasi-static branches).
 #pragma once
 
+#include <array>
 #include <optional>
 #include <span>
 #include <string>
@@ -44,6 +45,20 @@ struct Section {
     std::vector<double> void_fraction;      ///< [-], (n,)
 };
 
+/// Where a blade stands: the solve of a near setting begins there. Plain numbers, to be kept, copied and put back.
+struct WarmStart {
+    /// A blade bedded parallel: effective angle [rad], ln((gap + 3 sigma) / m), load [N/m], and how both answered.
+    struct Bed {
+        double angle = 0.0, u = 0.0, load = 0.0;
+        std::array<double, 4> response{};
+        bool known = false;
+    };
+    Bed here, there;              ///< at this setting; where the facet ran in elsewhere
+    double angle = 0.0, u = 0.0;  ///< the state itself
+    bool stands = false;          ///< the state is known
+    void forget() { *this = {}; }
+};
+
 /// Which solves to make. Off means the matching outputs are NaN.
 struct NipOptions {
     Start start = Start::resting;
@@ -54,6 +69,10 @@ struct NipOptions {
     bool section = false;
     int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
     FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
+    /// Kept by the caller from one solve of the same blade to the next, near one; none: from scratch. A bedded blade comes out
+    /// the same to 1e-9. One bedded elsewhere or at a given angle goes on from where it stood (quasi-static): it stays on
+    /// its branch while there is one. A solve that fails forgets.
+    WarmStart* near = nullptr;
     /// T = friction x N whatever carries N: no nip is so; shows where two states come from.
     bool constant_friction = false;
 };

@@ -236,7 +236,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
     const double friction = -sign_ * mu * load;
 
     // First the dry blade: it says at once whether a tip contact exists.
-    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24);
+    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24, 40, false);
     if (!dry.convergence.ok()) {
         bed.status = dry.convergence.status;
         return bed;

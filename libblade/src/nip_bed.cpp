@@ -224,6 +224,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
                                        eats_whole_end(*given, dry.effective_angle, tip_thickness(case_.blade)));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
+    // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
+    double below = 0.0, above = kSteepestAngle, last_angle = 0.0, last_residual = 0.0;
     for (int round = 0; round < 60; ++round) {
         const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
         set_facet(b, angle);
@@ -240,7 +242,14 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
                 (strip_mismatch(strip_, angle + eps, state.force, strip_steps_).angle_residual - here.angle_residual) /
                 eps;
         }
-        const double change = -here.angle_residual / slope;
+        // Film and facet follow the angle too. Where they make the blade's own slope a bad one, it is that of the last two rounds.
+        const double residual = here.angle_residual, moved = angle - last_angle;
+        (residual > 0.0 ? below : above) = angle;
+        double by = slope;
+        if (round > 1 && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
+            if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
+        last_angle = angle, last_residual = residual;
+        const double change = -residual / by;
         if (!std::isfinite(change)) {
             bed.status = Status::non_finite;
             return bed;
@@ -253,12 +262,17 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             bed.status = across > 0.0 ? Status::converged : Status::unstable;
             return bed;
         }
-        angle += std::clamp(change, -0.05, 0.05);
-        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
-        if (angle < kSmallestAngle || slope >= 0.0) {
-            bed.status = angle < kSmallestAngle ? Status::lying_flat : Status::unstable;
+        if (slope >= 0.0 || (angle <= kSmallestAngle && change < 0.0) || (angle >= kSteepestAngle && change > 0.0)) {
+            bed.status = slope >= 0.0             ? Status::unstable
+                         : angle > kSmallestAngle ? Status::out_of_range
+                                                  : Status::lying_flat;
             return bed;
         }
+        double next = std::clamp(angle + std::clamp(change, -0.05, 0.05), kSmallestAngle, kSteepestAngle);
+        if (std::abs(change) > 1e-8 && below > 0.0 && below < above && !(next > below && next < above))
+            next = 0.5 * (below + above);
+        angle = next;
+        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
     }
     bed.status = Status::max_iterations;
     return bed;

@@ -245,7 +245,7 @@ State NipSolver::look(double tilt, double u) {
     state.tilt = tilt, state.u = u, state.low_gap = low_gap(u);
     state.angle = bedded_angle_ - sign_ * tilt;
     state.status = Status::out_of_range;
-    if (state.angle < kSmallestAngle || state.angle > 1.55) return state;
+    if (state.angle < kSmallestAngle || state.angle > kSteepestAngle) return state;
     state.contact = contact_at(tilt, state.angle, state.low_gap);
     state.force = on_blade(state.contact);
     const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
@@ -272,7 +272,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     State state;
     state.tilt = tilt;
     state.angle = bedded_angle_ - sign_ * tilt;
-    if (state.angle < kSmallestAngle || state.angle > 1.55) return failed(state, Status::out_of_range);
+    if (state.angle < kSmallestAngle || state.angle > kSteepestAngle) return failed(state, Status::out_of_range);
     const StripJacobian& J = jacobian_;
     const double det = J.determinant();
     double turn = 0.0;  // change of angle that the blade asks for

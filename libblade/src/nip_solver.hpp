@@ -17,6 +17,7 @@
 namespace libblade::detail {
 
 inline constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
+inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on the roll
 inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;

@@ -225,7 +225,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
-    double below = 0.0, above = kSteepestAngle, last_angle = 0.0, last_residual = 0.0;
+    double below = 0.0, above = kSteepestAngle, last_angle = 0.0, last_residual = 0.0, by = 0.0;
     for (int round = 0; round < 60; ++round) {
         const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
         set_facet(b, angle);
@@ -245,7 +245,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
         // Film and facet follow the angle too. Where they make the blade's own slope a bad one, it is that of the last two rounds.
         const double residual = here.angle_residual, moved = angle - last_angle;
         (residual > 0.0 ? below : above) = angle;
-        double by = slope;
+        if (round < 2) by = slope;
         if (round > 1 && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
         last_angle = angle, last_residual = residual;
@@ -288,9 +288,26 @@ Bedded NipSolver::bed(const double* facet_length) {
     const double slant = std::cos(case_.setting.set_angle);
     const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(free_length(case_.blade), 3) / (slant * slant);
     Bedded bed;
+    // Loads under which no blade is bedded bound the search: one that lies flat or that its load runs away with carries too
+    // much, one that the film's drag locks too little. Where the search closes on such a load, that is the answer.
+    struct Bound {
+        double log_load;
+        Status status;
+    };
+    Bound least{std::log(1e-3), Status::converged}, most{std::log(1e5), Status::converged};
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length);
-        return bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted)) : kNan;
+        const bool locked = bed.status == Status::unstable && bed.state.ok();
+        if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat) return kNan;
+        const double f = bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
+                         : locked ? 1.0
+                                  : -1.0;
+        if (f > 0.0 && log_load >= least.log_load) least = {log_load, bed.status};
+        if (f < 0.0 && log_load <= most.log_load) most = {log_load, bed.status};
+        const Status limit = least.status != Status::converged ? least.status : most.status;
+        if (limit == Status::converged || most.log_load - least.log_load > 1e-6) return f;
+        bed.status = limit;
+        return kNan;
     };
     const double guess = std::log(std::max(wanted * soft, 1e-3));
     strip_steps_ = enough_strip_steps(strip_, std::exp(guess));

@@ -224,8 +224,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
                                        eats_whole_end(*given, dry.effective_angle, tip_thickness(case_.blade)));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
+    constexpr double kUnknown = std::numeric_limits<double>::infinity();
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
-    double below = 0.0, above = kSteepestAngle, last_angle = 0.0, last_residual = 0.0, by = 0.0;
+    double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
     for (int round = 0; round < 60; ++round) {
         const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
         set_facet(b, angle);
@@ -269,7 +270,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             return bed;
         }
         double next = std::clamp(angle + std::clamp(change, -0.05, 0.05), kSmallestAngle, kSteepestAngle);
-        if (std::abs(change) > 1e-8 && below > 0.0 && below < above && !(next > below && next < above))
+        if (std::abs(change) > 1e-8 && below > 0.0 && above < kUnknown && below < above &&
+            !(next > below && next < above))
             next = 0.5 * (below + above);
         angle = next;
         tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);

@@ -191,7 +191,7 @@ TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& 
     };
     within("effective_angle", place.effective_angle, 0.01, 1.56);
     within("facet_length", place.facet_length, 0.0, 1e-2);
-    within("tilt", place.tilt, -0.5, 0.5);
+    within("tilt", place.tilt, -kLargestTilt, kLargestTilt);
     within("low_gap", place.low_gap, -1e-6, 1e-2);
     if (!problems.empty()) throw InvalidInput(std::move(problems));
     NipSolver solver(nip_case, options.mesh, options.tables);

@@ -247,6 +247,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
                                        eats_whole_end(*given, dry.effective_angle, tip_thickness(the_case().blade)));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
+    constexpr double kUnknown = std::numeric_limits<double>::infinity();
+    // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
+    double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
     for (int round = 0; round < 60; ++round) {
         const double b = facet_length_at(facet, given, tip_thickness(the_case().blade), angle);
         set_facet(b, angle);
@@ -263,7 +266,14 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
                 (strip_mismatch(strip_, angle + eps, state.force, strip_steps_).angle_residual - here.angle_residual) /
                 eps;
         }
-        const double change = -here.angle_residual / slope;
+        // Film and facet follow the angle too. Where they make the blade's own slope a bad one, it is that of the last two rounds.
+        const double residual = here.angle_residual, moved = angle - last_angle;
+        (residual > 0.0 ? below : above) = angle;
+        if (round < 2) by = slope;
+        if (round > 1 && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
+            if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
+        last_angle = angle, last_residual = residual;
+        const double change = -residual / by;
         if (!std::isfinite(change)) {
             bed.status = Status::non_finite;
             return bed;
@@ -281,12 +291,18 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             }
             return bed;
         }
-        angle += std::clamp(change, -0.05, 0.05);
-        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
-        if (angle < kSmallestAngle || slope >= 0.0) {
-            bed.status = angle < kSmallestAngle ? Status::lying_flat : Status::unstable;
+        if (slope >= 0.0 || (angle <= kSmallestAngle && change < 0.0) || (angle >= kSteepestAngle && change > 0.0)) {
+            bed.status = slope >= 0.0             ? Status::unstable
+                         : angle > kSmallestAngle ? Status::out_of_range
+                                                  : Status::lying_flat;
             return bed;
         }
+        double next = std::clamp(angle + std::clamp(change, -0.05, 0.05), kSmallestAngle, kSteepestAngle);
+        if (std::abs(change) > 1e-8 && below > 0.0 && above < kUnknown && below < above &&
+            !(next > below && next < above))
+            next = 0.5 * (below + above);
+        angle = next;
+        tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
     }
     bed.status = Status::max_iterations;
     return bed;
@@ -305,9 +321,26 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     WarmStart::Bed last;  // each load begins where the one before ended
     if (near == nullptr) near = &last;
     Bedded bed;
+    // Loads under which no blade is bedded bound the search: one that lies flat or that its load runs away with carries too
+    // much, one that the film's drag locks too little. Where the search closes on such a load, that is the answer.
+    struct Bound {
+        double log_load;
+        Status status;
+    };
+    Bound least{std::log(1e-3), Status::converged}, most{std::log(1e5), Status::converged};
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length, near);
-        return bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted)) : kNan;
+        const bool locked = bed.status == Status::unstable && bed.state.ok();
+        if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat) return kNan;
+        const double f = bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
+                         : locked ? 1.0
+                                  : -1.0;
+        if (f > 0.0 && log_load >= least.log_load) least = {log_load, bed.status};
+        if (f < 0.0 && log_load <= most.log_load) most = {log_load, bed.status};
+        const Status limit = least.status != Status::converged ? least.status : most.status;
+        if (limit == Status::converged || most.log_load - least.log_load > 1e-6) return f;
+        bed.status = limit;
+        return kNan;
     };
     const double guess = std::log(near->known ? near->load : std::max(wanted * soft, 1e-3));
     strip_steps_ = enough_strip_steps(strip_, std::exp(guess));

@@ -54,6 +54,11 @@ void spell_out(Case& c) {
     }
 }
 
+bool NipSolver::beyond(double tilt, double angle) const noexcept {
+    const bool steep = setup_.facet_length > 0.0 && std::abs(tilt) > kLargestTilt;
+    return steep || angle < kSmallestAngle || angle > kSteepestAngle;
+}
+
 NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::optional<double> compliance)
     : NipSolver([&] {
           std::optional<FlowTables> own;
@@ -289,7 +294,7 @@ State NipSolver::look(double tilt, double u) {
     state.tilt = tilt, state.u = u, state.low_gap = low_gap(u);
     state.angle = bedded_angle_ - sign_ * tilt;
     state.status = Status::out_of_range;
-    if (state.angle < kSmallestAngle || state.angle > 1.55) return state;
+    if (beyond(tilt, state.angle)) return state;
     state.contact = contact_at(tilt, state.angle, state.low_gap);
     state.force = on_blade(state.contact);
     const StripMismatch m = strip_mismatch(strip_, state.angle, state.force, strip_steps_);
@@ -316,7 +321,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     State state;
     state.tilt = tilt;
     state.angle = bedded_angle_ - sign_ * tilt;
-    if (state.angle < kSmallestAngle || state.angle > 1.55) return failed(state, Status::out_of_range);
+    if (beyond(tilt, state.angle)) return failed(state, Status::out_of_range);
     const StripJacobian& J = jacobian_;
     const double det = J.determinant();
     double turn = 0.0;  // change of angle that the blade asks for
@@ -337,6 +342,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         turn = -(J.interference_by_normal * r - J.residual_by_normal * e) / det;
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
         state.interference = m.interference, state.angle_residual = r;
+        if (!std::isfinite(change)) return kCrushed;  // no strip bears such a load
         return std::log(normal / std::max(normal + change, 1e-3 * reference_load_));
     };
     const double sigma = setup_.asperities.sigma;

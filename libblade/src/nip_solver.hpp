@@ -17,6 +17,9 @@
 namespace libblade::detail {
 
 inline constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip lies on the roll for all purposes
+inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on the roll
+/// A facet that leans further is a wedge of its own, no tilted facet: the film's straight gap is off by 5 % of the Stokes wedge.
+inline constexpr double kLargestTilt = 0.5;
 inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
@@ -168,6 +171,8 @@ class NipSolver {
     };
     [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
     void make_room(std::size_t numbers);
+    /// Outside what the equations cover.
+    [[nodiscard]] bool beyond(double tilt, double angle) const noexcept;
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
     void scale_tilt(double low_gap);

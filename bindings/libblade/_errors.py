@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any, NamedTuple
+
+_UNSHOWABLE = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+"""Control characters and halves of letters: what a message quotes may steer a terminal, or have no UTF-8."""
 
 
 class Problem(NamedTuple):
@@ -18,7 +22,8 @@ class Problem(NamedTuple):
 
     def __str__(self) -> str:
         place = f"{self.path}: " if self.path else ""
-        return f"{place}{self.message}" + (f" (got {self.value})" if self.value else "")
+        text = f"{place}{self.message}" + (f" (got {self.value})" if self.value else "")
+        return _UNSHOWABLE.sub("?", text)
 
 
 class InvalidInput(ValueError):

@@ -55,7 +55,9 @@ class LibbladeWarning(UserWarning):
 def refuse(path: str, value: object, message: str) -> InvalidInput:
     """One problem as an exception, ready to raise."""
     text = value if isinstance(value, str) else repr(value)
-    return InvalidInput([(path, text if len(text) <= 80 else text[:77] + "...", message)])
+    return InvalidInput(
+        [(path if len(path) <= 200 else path[:197] + "...", text if len(text) <= 80 else text[:77] + "...", message)]
+    )
 
 
 def one_of(name: str, value: object, words: Iterable[str]) -> None:

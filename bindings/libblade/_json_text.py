@@ -47,9 +47,9 @@ def json_of(text: str, argument: str) -> Any:
             raise refuse(argument, word, "is not a finite number")
         return value
 
-    def whole(word: str) -> float:
-        value = number(word)
-        return int(value) if abs(value) < 2.0**53 else value
+    def whole(word: str) -> int:
+        number(word)
+        return int(word)
 
     try:
         tree = json.loads(text, object_pairs_hook=once, parse_float=number, parse_int=whole, parse_constant=number)
@@ -68,12 +68,7 @@ def json_of(text: str, argument: str) -> Any:
 def _depth(tree: Any) -> int:
     """Of objects and lists, without recursion."""
     depth, level = 0, [tree]
-    while level and depth <= DEEPEST:
-        level = [
-            item
-            for node in level
-            if isinstance(node, dict | list)
-            for item in (node.values() if isinstance(node, dict) else node)
-        ]
+    while (holders := [node for node in level if isinstance(node, dict | list)]) and depth <= DEEPEST:
+        level = [item for node in holders for item in (node.values() if isinstance(node, dict) else node)]
         depth += 1
-    return depth - 1
+    return depth

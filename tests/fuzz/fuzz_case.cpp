@@ -21,9 +21,11 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     }
     FUZZ_REQUIRE(check(found).empty());
     const std::string written = write_case(found);
-    FUZZ_REQUIRE(read_case(written) == found);
-    FUZZ_REQUIRE(write_case(read_case(written)) == written);
+    const Case again = read_case(written);
+    FUZZ_REQUIRE(again == found);
+    FUZZ_REQUIRE(write_case(again) == written);
     const std::string moved = migrate_case(text);
+    if (moved == text) return 0;
     FUZZ_REQUIRE(read_case(moved) == found);
     FUZZ_REQUIRE(migrate_case(moved) == moved);
     return 0;

@@ -471,12 +471,12 @@ double to_si(double value, std::string_view unit, Dimension dimension, std::stri
     const std::string name = tidy(unit);
     if (name.empty()) {
         if (dimension == D::angle) refuse(path, number_text(value), bare_angle_message());
-        return value;
+        return value + 0.0;  // "-0" is 0
     }
     const Unit* found = find_unit(name, dimension);
     if (found == nullptr)
         refuse(path, number_text(value) + " " + std::string(unit), wrong_unit_message(name, dimension));
-    return (value + found->shift) * found->times / found->over;
+    return (value + found->shift) * found->times / found->over + 0.0;
 }
 
 double from_si(double value, std::string_view unit, Dimension dimension) {

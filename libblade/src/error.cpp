@@ -55,8 +55,7 @@ std::string summary(const std::vector<Problem>& problems) {
 
 }  // namespace
 
-InvalidInput::InvalidInput(std::vector<Problem> problems) : InvalidInput(Shown{showable(std::move(problems))}) {}
-InvalidInput::InvalidInput(Shown shown)
-    : std::invalid_argument(summary(shown.problems)), problems_(std::move(shown.problems)) {}
+InvalidInput::InvalidInput(std::vector<Problem> problems)
+    : std::invalid_argument(summary(problems = showable(std::move(problems)))), problems_(std::move(problems)) {}
 
 }  // namespace libblade

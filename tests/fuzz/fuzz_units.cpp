@@ -23,7 +23,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     if (!unit.empty()) FUZZ_REQUIRE(std::isfinite(to_si(1.0, unit, dimension, "")));
     const NamedField named = resolve_field(text);
     if (named.field != nullptr) FUZZ_REQUIRE(text.substr(0, named.field->path.size()) == named.field->path);
-    if (text.size() < 40) {  // the slow part
+    if (data[0] >= 0xF0 && text.size() < 40) {  // a thousand times as slow as the rest
         const std::string near = nearest_field(text);
         FUZZ_REQUIRE(near.empty() || find_field(near) != nullptr);
     }

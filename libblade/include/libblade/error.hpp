@@ -23,10 +23,6 @@ class InvalidInput : public std::invalid_argument {
     [[nodiscard]] const std::vector<Problem>& problems() const noexcept { return problems_; }
 
   private:
-    struct Shown {
-        std::vector<Problem> problems;
-    };
-    explicit InvalidInput(Shown shown);
     std::vector<Problem> problems_;
 };
 

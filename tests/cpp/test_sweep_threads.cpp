@@ -1,6 +1,7 @@
 // The promise of nip.hpp: functions may be called at once, on shared values and shared tables, and give the bits of one
 // thread. Under the thread sanitizer (make test-threads) every race is a failure.
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <cstring>
 #include <fstream>
@@ -12,6 +13,7 @@
 #include "libblade/case_file.hpp"
 #include "libblade/parameters.hpp"
 #include "libblade/scoring.hpp"
+#include "libblade/solver.hpp"
 #include "libblade/sweep.hpp"
 #include "libblade/wear.hpp"
 
@@ -140,6 +142,30 @@ TEST_CASE("sweeps and evaluations share a table", "[threads]") {
         REQUIRE(std::isfinite(film));
         for (const auto& each : found) CHECK(same_bits({each.at(i)}, {film}));
     }
+}
+
+TEST_CASE("one Solver serves every thread's Workspace", "[threads]") {
+    const std::vector<std::string> fields{"setting.line_load"};
+    const std::vector<double OperatingPoint::*> outputs{&OperatingPoint::film_on_lands,
+                                                        &OperatingPoint::effective_angle};
+    const Solver solver(with_tables(), fields, outputs);
+    const auto run = [&] {  // no CHECK: Catch2 is for one thread
+        Workspace workspace = solver.workspace();
+        WarmStart near;
+        std::vector<double> all;
+        for (const double load : {80.0, 100.0, 120.0}) {
+            std::array<double, 2> out{};
+            all.push_back(static_cast<double>(solver.solve({&load, 1}, out, workspace, &near)));
+            all.insert(all.end(), out.begin(), out.end());
+        }
+        return all;
+    };
+    std::vector<std::vector<double>> found(kThreads);
+    at_once([&](int k) { found[static_cast<std::size_t>(k)] = run(); });
+    const auto alone = run();
+    CHECK(alone[0] == static_cast<double>(Status::converged));
+    CHECK(alone[1] > alone[7]);  // more load, less ink
+    for (const auto& one : found) CHECK(same_bits(one, alone));
 }
 
 TEST_CASE("a blade wears and particles are judged beside each other", "[threads]") {

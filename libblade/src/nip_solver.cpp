@@ -21,6 +21,7 @@ constexpr double kMostParts = 4000.0;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kTiltTolerance = 1e-10;
+constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
     kernel::ContactMesh m;
@@ -327,7 +328,8 @@ State NipSolver::relax(const State& from, const Target& target) {
     State here = balance(from.tilt, target, from);
     if (!here.ok()) return here;
     if (std::abs(here.drive) <= kTiltTolerance) return here;
-    const double direction = here.drive > 0.0 ? 1.0 : -1.0;
+    double direction = here.drive > 0.0 ? 1.0 : -1.0;
+    int ended = 0;
     double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
     for (int n = 0; n < 200; ++n) {
         // The film answers on the tilt gap / facet length, or on the tilt itself once that is larger: longer strides could leap
@@ -340,16 +342,22 @@ State NipSolver::relax(const State& from, const Target& target) {
             continue;
         }
         if ((next.drive > 0.0) != (here.drive > 0.0)) {
-            State last = next;
+            State last = next, beyond = next;
             const auto drive = [&](double tilt) {
                 State s = balance(tilt, target, last);
                 if (s.ok()) last = s;
+                if (s.ok() && s.drive * next.drive > 0.0) beyond = s;
                 return s.ok() ? s.drive : kNan;
             };
             const Root root =
                 bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
-            if (root.status != Status::converged) return failed(last, root.status);
-            return last.tilt == root.x ? last : balance(root.x, target, last);
+            if (root.status == Status::converged) return last.tilt == root.x ? last : balance(root.x, target, last);
+            // The film has ended on the way: what is left of it goes back the other way, until it has a state or ends as well.
+            const bool other_film = std::abs(beyond.u - here.u) > 0.1;
+            if (root.status != Status::stagnated || !other_film) return failed(last, root.status);
+            if (++ended == kMostEnds) return failed(last, Status::unstable);
+            here = beyond, direction = -direction, stride = 0.1 * longest_stride(here);
+            continue;
         }
         const double slope = (next.drive - here.drive) / (next.tilt - here.tilt);
         stride = slope < -0.05 ? std::min(1.1 * std::abs(next.drive / slope), 3.0 * stride) : 2.0 * stride;
@@ -418,9 +426,11 @@ State NipSolver::thickest(const Target& target, const State& near) {
     const double h0 =
         0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.flow_factor * reference_load_));
     const double guess = std::max(1.19 * h0 / b, 0.5 * tilt_scale_);
-    State best = balance(guess, target, near);
+    // Under the load itself: far from where it was taken, the response of a fixed blade leads astray.
+    const Target loaded{false, target.fixed ? reference_load_ : target.load, 0.0};
+    State best = balance(guess, loaded, near);
     for (const double factor : {0.4, 0.65, 1.5, 2.2, 3.3}) {
-        const State other = balance(factor * guess, target, best.ok() ? best : near);
+        const State other = balance(factor * guess, loaded, best.ok() ? best : near);
         if (other.ok() && (!best.ok() || other.contact.film.flow > best.contact.film.flow)) best = other;
     }
     return best;

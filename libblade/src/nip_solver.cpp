@@ -21,6 +21,7 @@ constexpr double kMostParts = 4000.0;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kTiltTolerance = 1e-10;
+constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -300,7 +301,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
         state.interference = m.interference, state.angle_residual = r;
         if (!std::isfinite(change)) return kCrushed;  // no strip bears such a load
-        return std::log(normal / std::max(normal + change, 1e-3 * reference_load_));
+        return std::log(normal / std::clamp(normal + change, 1e-3 * reference_load_, kMostLoad * reference_load_));
     };
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);

@@ -15,10 +15,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-import matplotlib as mpl
-
-mpl.use("Agg")
-
 import matplotlib.pyplot as plt
 import numpy as np
 
@@ -228,6 +224,7 @@ BLUE, ORANGE, GREEN, DARK = "#0072b2", "#d55e00", "#009e73", "#33373d"  # Okabe 
 def draw(series: dict[str, np.ndarray]) -> plt.Figure:
     """Six panels against the hours of the shift."""
     hours, micro = series["hours"], "\N{MICRO SIGN}m"
+    stands = np.isnan(series["density"])
     celsius = {name: series[name] - KELVIN for name in ("roll", "chamber", "tank")}
     panels: list[tuple[str, str, list[tuple[np.ndarray, str, str, str]]]] = [
         ("Speed", "m/s", [(series["speed"], DARK, "-", "")]),
@@ -257,7 +254,9 @@ def draw(series: dict[str, np.ndarray]) -> plt.Figure:
         figure, grid = plt.subplots(3, 2, figsize=(9.6, 8.4), layout="constrained", sharex=True)
         for axis, (title, unit, lines) in zip(grid.T.flat, panels, strict=True):
             _panel(axis, title, unit, hours, lines)
-        figure.suptitle("A press unit over a shift: invented data")
+            across = axis.get_xaxis_transform()
+            axis.fill_between(hours, 0.0, 1.0, where=stands, transform=across, color="#eceef1", lw=0, zorder=0)
+        figure.suptitle("A press unit over a shift, invented data; grey: the web stands, the roll turns on")
     return figure
 
 
@@ -305,6 +304,7 @@ def main(arguments: list[str] | None = None) -> None:
         series = run_shift(PressUnit(), options.hours)
     except (lb.NotSolved, lb.InvalidInput) as failed:
         raise SystemExit(f"the shift ends early: {failed}") from failed
+    plt.switch_backend("Agg")
     options.out.mkdir(parents=True, exist_ok=True)
     words = describe(series)
     draw(series).savefig(options.out / "press_unit.png", metadata={"Description": words})

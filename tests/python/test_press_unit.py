@@ -102,8 +102,10 @@ def nip(mount, advance=ADVANCE, lost=0.0, **more):
 
 
 def test_equal_blades_carry_equal_loads():
-    mirror = dataclasses.replace(METERING, name="the other side")
+    mirror = dataclasses.replace(CONTAINMENT, case=METERING.case, later=0.0)
     assert nip(mirror).line_load == nip(METERING).line_load
+    # One that sits further round the roll gets less of the same advance.
+    assert nip(dataclasses.replace(mirror, place=0.9)).line_load < 0.9 * nip(METERING).line_load
 
 
 def test_orientation_changes_the_load_by_friction_alone():

@@ -4,23 +4,23 @@
 //     press_unit [series.csv]     prints the series; with one printed before, says where they differ by more than 1e-6
 //
 // BLADES. The chamber is rigid and moves along one line through the roll's axis. Its blades touch the roll to both sides of
-// that line, at the angles +b, with their tips towards each other: where the roll leaves the chamber a doctoring blade meters
+// that line, at an angle b from it, with their tips towards each other: where the roll leaves the chamber a doctoring blade meters
 // the ink, where it comes back a trailing blade contains it, each in the mirror image of the other. The ink in the chamber
 // presses on the faces away from the roll. Stops hold the chamber at an advance c, counted from first touch of the metering
 // blade; a blade whose first touch comes later by g has
 //
 //   advance past its first touch   p = c - g                        positive presses
-//   set angle                      a = a0 + p sin b / R             the contact moves away from the line, where the roll is steeper
+//   set angle                      a = a0 + p sin b / R             the contact moves round the roll, away from the line
 //   interference                   I = p cos b - L sin a            along the roll's inward normal, less what wear took
 //   free length                    l = l0 - L                       L: blade length lost, of a facet worn all through
 //   wear                           dL/ds = k_b N_a / t              Archard (wear_rate); s: roll surface past the blade
 //
-// and the load its own bending and its own nip give at I. Left out of I: (p sin b)^2 / 2R, 0.4 um here. The stops keep c, so that
-// a blade's wear unloads that blade alone; but the advance that gives one its load back presses the other too. Facets are
-// taken as bedded at the present setting: after the largest change of speed they follow within 30 m (rebedding_distance).
-// By hand: mirror images of one orientation (b and g equal) carry the same load. Without friction and film the orientation
-// does not matter either; with them a doctoring blade carries more than a trailing one at the same I, as the pull T along it
-// helps it to stand off: (N cos a -+ T sin a) bends the blade, and I keeps that.
+// and the load N that its own bending and its own nip give at I. Left out of I: (p sin b)^2 / 2R, 0.4 um here. The stops keep
+// c, so that a blade's wear unloads that blade alone; but the advance that gives one its load back presses the other too.
+// Facets are taken as bedded at the present setting: after the largest change of speed they follow within 30 m
+// (rebedding_distance). By hand: mirror images of one orientation, b and g equal, carry the same load. What bends a blade is
+// N cos a - T sin a (doctoring) or N cos a + T sin a (trailing), and I fixes that: at one I and without friction T both
+// orientations carry the same, with it the doctoring blade more and the trailing one less.
 //
 // HEAT. Chamber, roll and tank are one temperature each. Ink circulates from the tank at Q; the roll takes q = (ink carried) U W
 // along in cells and on lands at the chamber's temperature and brings back what is not printed, q - q_p, at its own. The tank
@@ -33,6 +33,7 @@
 // In sum: what came by friction is stored, or went to room, water and with the print, rho c q_p (T_r - T_room). Evaporation is
 // left out. Both nips are solved once a step; during it their power, flow and wear stay (first order in the step), and the
 // heat follows by Runge and Kutta's fourth order.
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdio>
@@ -111,23 +112,12 @@ struct Unit {
     }
     /// Speed of the roll surface, straight between its corners [m/s].
     [[nodiscard]] double speed(double time) const {
-        constexpr std::array<std::array<double, 2>, 10> corners{{{0.0, 0.2},
-                                                                 {0.5, 0.2},
-                                                                 {0.75, 3.0},
-                                                                 {1.25, 3.0},
-                                                                 {1.5, 5.0},
-                                                                 {4.0, 5.0},
-                                                                 {4.25, 0.2},
-                                                                 {4.75, 0.2},
-                                                                 {5.0, 6.5},
-                                                                 {8.0, 6.5}}};
-        for (std::size_t k = 1; k < corners.size(); ++k)
-            if (time / hour <= corners[k][0]) {
-                const auto [t0, u0] = corners[k - 1];
-                const auto [t1, u1] = corners[k];
-                return u0 + (u1 - u0) * (time / hour - t0) / (t1 - t0);
-            }
-        return corners.back()[1];
+        constexpr std::array at{0.0, 0.5, 0.75, 1.25, 1.5, 4.0, 4.25, 4.75, 5.0, 8.0};  // h
+        constexpr std::array speeds{0.2, 0.2, 3.0, 3.0, 5.0, 5.0, 0.2, 0.2, 6.5, 6.5};
+        std::size_t k = 1;
+        while (k + 1 < at.size() && at[k] < time / hour) ++k;
+        const double share = std::min(1.0, (time / hour - at[k - 1]) / (at[k] - at[k - 1]));
+        return speeds[k - 1] + (speeds[k] - speeds[k - 1]) * share;
     }
 };
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import math
-import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -112,9 +111,16 @@ class PressUnit:
         return float(np.interp(time / HOUR, hours, speeds))
 
 
-def solve_nip(mount: Mount, outputs: tuple[str, ...], fields: dict[str, float]) -> dict[str, float]:
-    """Raises NotSolved, with the reason in a sentence, where the nip has no solution."""
-    found = lb.evaluate(mount.case, outputs, on_failure="raise", threads=1, **fields)
+class NotSolved(RuntimeError):
+    """A nip without a solution; a sentence says which and why."""
+
+
+def solve_nip(mount: Mount, outputs: tuple[str, ...], hours: float, fields: dict[str, float]) -> dict[str, float]:
+    """The outputs of a blade's nip, SI. Raises NotSolved, also where the blade no longer reaches the roll."""
+    try:
+        found = lb.evaluate(mount.case, outputs, on_failure="raise", threads=1, **fields)
+    except (lb.NotSolved, lb.InvalidInput) as error:
+        raise NotSolved(f"the {mount.name} blade at {hours:.2f} h: {error}") from error
     return {name: float(value) for name, value in found.items()}
 
 
@@ -177,8 +183,7 @@ def heated(unit: PressUnit, drive: Drive, y: Heat, duration: float) -> Heat:
 
 def run_shift(unit: PressUnit, hours: float = 8.0, step: float = STEP) -> dict[str, np.ndarray]:
     """The series over the shift, SI but for ``hours``, one entry at the start of every step and one at the end. ``came``, ``went``
-    and ``stored`` are the heat's books. Raises NotSolved where a nip has no solution, InvalidInput where a blade no longer
-    reaches the roll."""
+    and ``stored`` are the heat's books. Raises NotSolved."""
     rows: list[dict[str, float]] = []
     heat, lost, law = Heat(unit.room, unit.room, unit.room), [0.0, 0.0], None
     for k in range(round(hours * HOUR / step) + 1):
@@ -188,10 +193,10 @@ def run_shift(unit: PressUnit, hours: float = 8.0, step: float = STEP) -> dict[s
         share = unit.transfer if printing else 0.0
         given = {"setting.surface_speed": speed, "ink.temperature": heat.chamber}
         metering, containment = unit.mounts
-        meter = solve_nip(metering, METER, given | metering.seen(advance, lost[0]))
+        meter = solve_nip(metering, METER, time / HOUR, given | metering.seen(advance, lost[0]))
         # On the lands comes back to the containment blade what the print has left there.
         supply = {"setting.film_supply": (1.0 - share) * meter["film_on_lands"]}
-        contain = solve_nip(containment, CONTAIN, given | containment.seen(advance, lost[1]) | supply)
+        contain = solve_nip(containment, CONTAIN, time / HOUR, given | containment.seen(advance, lost[1]) | supply)
         power = unit.width * (meter["power_per_width"] + contain["power_per_width"])
         carried, densities = meter["ink_carried"], [math.nan, math.nan]
         if printing:
@@ -299,10 +304,9 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--hours", type=float, default=8.0, help="of the shift")
     parser.add_argument("--out", type=Path, default=Path("out"), help="folder for the picture")
     options = parser.parse_args(arguments)
-    warnings.simplefilter("ignore", lb.LibbladeWarning)  # creeping is slower than anybody prints
     try:
         series = run_shift(PressUnit(), options.hours)
-    except (lb.NotSolved, lb.InvalidInput) as failed:
+    except NotSolved as failed:
         raise SystemExit(f"the shift ends early: {failed}") from failed
     plt.switch_backend("Agg")
     options.out.mkdir(parents=True, exist_ok=True)

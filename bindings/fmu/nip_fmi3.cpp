@@ -279,8 +279,8 @@ FMI3_EXPORT fmi3Status fmi3FreeFMUState(fmi3Instance instance, fmi3FMUState* sta
 
 namespace {
 
-std::vector<std::uint8_t> bytes_of(const Saved& saved) {
-    std::vector<std::uint8_t> out = to_bytes(saved.memory);
+std::vector<std::uint8_t> bytes_of(const NipUnit& unit, const Saved& saved) {
+    std::vector<std::uint8_t> out = unit.to_bytes(saved.memory);
     out.insert(out.begin(), 1, static_cast<std::uint8_t>(saved.phase));
     const auto* start = reinterpret_cast<const std::uint8_t*>(&saved.start_time);
     out.insert(out.begin(), start, start + sizeof(double));
@@ -292,7 +292,7 @@ std::vector<std::uint8_t> bytes_of(const Saved& saved) {
 FMI3_EXPORT fmi3Status fmi3SerializedFMUStateSize(fmi3Instance instance, fmi3FMUState state, std::size_t* size) {
     return guarded(instance, [&](Instance& i) {
         if (state == nullptr) return tell(i, fmi3Error, "there is no state");
-        *size = bytes_of(*static_cast<const Saved*>(state)).size();
+        *size = bytes_of(i.unit, *static_cast<const Saved*>(state)).size();
         return fmi3OK;
     });
 }
@@ -301,7 +301,7 @@ FMI3_EXPORT fmi3Status fmi3SerializeFMUState(fmi3Instance instance, fmi3FMUState
                                              std::size_t size) {
     return guarded(instance, [&](Instance& i) {
         if (state == nullptr) return tell(i, fmi3Error, "there is no state");
-        const auto written = bytes_of(*static_cast<const Saved*>(state));
+        const auto written = bytes_of(i.unit, *static_cast<const Saved*>(state));
         if (size < written.size())
             return tell(i, fmi3Error, "the state takes " + std::to_string(written.size()) + " bytes");
         std::copy(written.begin(), written.end(), bytes);
@@ -316,7 +316,7 @@ FMI3_EXPORT fmi3Status fmi3DeserializeFMUState(fmi3Instance instance, const fmi3
         const std::size_t head = sizeof(double) + 1;
         const bool sound = bytes != nullptr && size > head &&
                            bytes[sizeof(double)] <= static_cast<int>(Phase::terminated) &&
-                           from_bytes(bytes + head, size - head, saved.memory);
+                           i.unit.from_bytes(bytes + head, size - head, saved.memory);
         if (!sound) return tell(i, fmi3Error, "these bytes are no state of this unit");
         std::memcpy(&saved.start_time, bytes, sizeof(double));
         saved.phase = static_cast<Phase>(bytes[sizeof(double)]);

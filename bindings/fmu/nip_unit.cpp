@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "libblade/blade.hpp"
+#include "libblade/case_file.hpp"
 #include "libblade/error.hpp"
 #include "libblade/parameters.hpp"
 
@@ -44,6 +45,7 @@ std::string sentence(const WearHistoryEvent& event) {
 
 NipUnit::NipUnit(Case shipped) : shipped_(std::move(shipped)) {
     check_carried(shipped_);
+    mark_ = instantiation_token() + digest({write_case(shipped_)});
     for (const Field& field : field_table())
         memory_.fields.push_back(input_of(field.path) >= 0 || is_parameter(shipped_, field) ? number_of(shipped_, field)
                                                                                             : kNan);
@@ -285,17 +287,16 @@ void go_through(Archive& a, Kept& m) {
 
 }  // namespace
 
-std::vector<std::uint8_t> to_bytes(const Memory& memory) {
+std::vector<std::uint8_t> NipUnit::to_bytes(const Memory& memory) const {
     Writer out;
-    for (const char c : instantiation_token()) out.bytes.push_back(static_cast<std::uint8_t>(c));
+    for (const char c : mark_) out.bytes.push_back(static_cast<std::uint8_t>(c));
     go_through(out, memory);
     return std::move(out.bytes);
 }
 
-bool from_bytes(const std::uint8_t* bytes, std::size_t size, Memory& out) {
-    const std::string token = instantiation_token();
-    if (size < token.size() || std::memcmp(bytes, token.data(), token.size()) != 0) return false;
-    Reader in(bytes + token.size(), size - token.size());
+bool NipUnit::from_bytes(const std::uint8_t* bytes, std::size_t size, Memory& out) const {
+    if (size < mark_.size() || std::memcmp(bytes, mark_.data(), mark_.size()) != 0) return false;
+    Reader in(bytes + mark_.size(), size - mark_.size());
     Memory read;
     go_through(in, read);
     if (!in.whole() || read.fields.size() != field_table().size()) return false;

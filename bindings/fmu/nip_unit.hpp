@@ -51,6 +51,11 @@ class NipUnit {
     [[nodiscard]] const Memory& memory() const noexcept { return memory_; }
     void recall(const Memory& memory);
 
+    /// The memory as bytes of this machine's order, which read back to the same memory in a unit of the same case.
+    [[nodiscard]] std::vector<std::uint8_t> to_bytes(const Memory& memory) const;
+    /// False: they are of another unit or damaged.
+    [[nodiscard]] bool from_bytes(const std::uint8_t* bytes, std::size_t size, Memory& out) const;
+
     /// Throws InvalidInput outside the hard range and where the case has no such number.
     void set_field(std::size_t row, double value);
     /// Throws InvalidInput on another value.
@@ -71,12 +76,9 @@ class NipUnit {
     void show(const WearHistory& history, const Case& at, double speed);
 
     Case shipped_;
+    std::string mark_;  ///< of its lists and its case
     Memory memory_;
     FlowTables tables_;
 };
-
-/// As bytes of this machine's order; `bytes` read back to the same memory. False: they are of another unit or damaged.
-[[nodiscard]] std::vector<std::uint8_t> to_bytes(const Memory& memory);
-[[nodiscard]] bool from_bytes(const std::uint8_t* bytes, std::size_t size, Memory& out);
 
 }  // namespace libblade::fmu

@@ -80,20 +80,25 @@ std::string structured_name(std::string_view path) {
     }
 }
 
-std::string instantiation_token() {
+std::string digest(std::initializer_list<std::string_view> texts) {
     std::uint64_t hash = 14695981039346656037U;  // FNV-1a (Fowler, Noll, Vo), from memory
-    const auto add = [&](std::string_view text) {
+    for (const std::string_view text : texts) {
         for (const char c : text) hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211U;
         hash = (hash ^ 0xFFU) * 1099511628211U;
-    };
-    add(version);
+    }
+    constexpr std::string_view digits = "0123456789abcdef";
+    std::string out;
+    for (int shift = 60; shift >= 0; shift -= 4) out += digits[(hash >> shift) & 0xFU];
+    return out;
+}
+
+std::string instantiation_token() {
+    std::string lists;
+    const auto add = [&](std::string_view text) { lists.append(text) += '\n'; };
     for (const std::string_view name : names) add(name);
     for (const Word& word : words()) add(word.name), add(word.choices);
     for (const Field& field : field_table()) add(field.path), add(si_unit(field.dimension));
-    constexpr std::string_view digits = "0123456789abcdef";
-    std::string out = "libblade-nip-";
-    for (int shift = 60; shift >= 0; shift -= 4) out += digits[(hash >> shift) & 0xFU];
-    return out;
+    return "libblade-nip-" + digest({version, lists});
 }
 
 void check_carried(const Case& shipped) {

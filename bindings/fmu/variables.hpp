@@ -3,6 +3,7 @@
 
 #include <array>
 #include <cstdint>
+#include <initializer_list>
 #include <string>
 #include <string_view>
 
@@ -68,6 +69,8 @@ enum Input { surface_speed, set_load, set_angle, ink_temperature };
 /// "blade.sections.0.length" as the standard writes it: "blade.sections[0].length".
 [[nodiscard]] std::string structured_name(std::string_view path);
 
+/// Sixteen hexadecimal digits that tell these texts from others.
+[[nodiscard]] std::string digest(std::initializer_list<std::string_view> texts);
 /// Stands in the description and comes back at instantiation: the lists above, so that a description of other lists is refused.
 [[nodiscard]] std::string instantiation_token();
 

@@ -82,7 +82,7 @@ def make(folder, variables, description):
     """Instances that are freed in the end, the library with the last."""
     made: list[Unit] = []
 
-    def one(**options) -> Unit:
+    def one(*, folder: str = folder, **options) -> Unit:
         made.append(Unit(folder, variables, description.guid, **options))
         return made[-1]
 

@@ -4,14 +4,15 @@ import re
 import shutil
 import subprocess
 import zipfile
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
-import libblade as lb
 import pint
 import pytest
 from fmpy.validation import validate_fmu
 from libblade._fields import FIELDS
 from libblade._point import OUTPUTS, REGIMES
+
+import libblade as lb
 
 INPUTS = {"setting.surface_speed", "setting.line_load", "setting.set_angle", "ink.temperature"}
 
@@ -62,7 +63,7 @@ def test_variables_are_those_of_the_field_table(fmu: str, variables: dict):
 
 def test_units_are_si(fmu: str):
     """Exponents of the base units and factors of the display units, by pint."""
-    root = ElementTree.fromstring(zipfile.ZipFile(fmu).read("modelDescription.xml"))
+    root = ET.fromstring(zipfile.ZipFile(fmu).read("modelDescription.xml"))
     registry = pint.UnitRegistry()
     base = {"kg": "kilogram", "m": "meter", "s": "second", "A": "ampere", "K": "kelvin"}
 

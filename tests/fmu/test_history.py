@@ -1,16 +1,31 @@
 """A day of the unit in an importer against the same day as a wear schedule of the Python package."""
 
+import json
 import math
+import shutil
 import zipfile
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 
-import libblade as lb
 import numpy as np
 import pytest
 from fmpy import simulate_fmu
+from fmpy.fmi1 import FMICallException
+from fmpy.fmi3 import fmi3Discard
+
+import libblade as lb
+
+pytestmark = pytest.mark.filterwarnings("ignore::libblade.LibbladeWarning")
 
 DEG = math.pi / 180.0
+
+
+def near(value, rel):
+    """Without the 1e-12 that pytest.approx allows in any unit: these numbers are SI and small."""
+    return pytest.approx(value, rel=rel, abs=0.0)
+
+
 # Of a schedule's last entry of a step; the rest follows.
 SAME = {
     "film_on_lands": "film_on_lands",
@@ -50,7 +65,11 @@ def day() -> list[Held]:
     out += [Held(3600.0, 5.0, temperature=298.15 + 2.0 * k) for k in range(3)]
     out += [Held(1800.0, 5.0, 130.0, temperature=302.15), Held(5400.0, 5.5, 130.0, temperature=303.15)]
     out += [Held(600.0, 0.0, 130.0), Held(1200.0, 0.0, 130.0, 31.0 * DEG)]
-    out += [Held(30.0, 2.0, 130.0, 31.0 * DEG), Held(7200.0, 5.0, 130.0, 31.0 * DEG), Held(3600.0, 5.0, 130.0, 31.0 * DEG)]
+    out += [
+        Held(30.0, 2.0, 130.0, 31.0 * DEG),
+        Held(7200.0, 5.0, 130.0, 31.0 * DEG),
+        Held(3600.0, 5.0, 130.0, 31.0 * DEG),
+    ]
     return [*out, Held(10.0, 3.0, 130.0, 31.0 * DEG), Held(10.0, 1.0, 130.0, 31.0 * DEG)]
 
 
@@ -104,15 +123,21 @@ def drive(unit, steps: list[Held]) -> list[dict[str, float]]:
     return out
 
 
-def compare(seen: list[dict[str, float]], story: lb.WearHistory, entries: list[int], steps: list[Held], rel: float) -> None:
+def compare(
+    case: lb.Case, seen: list[dict[str, float]], story: lb.WearHistory, entries: list[int], steps: list[Held]
+) -> None:
+    rel = 1e-9  # the same instructions but for the compiler's choices
     for shown, entry, held in zip(seen, entries, steps, strict=True):
         if entry < 0:
             continue
         row = story.dataset.isel(distance=entry)
         for name, column in SAME.items():
-            assert shown[name] == pytest.approx(float(row[column]), rel=rel, abs=0.0), name
-        assert shown["distance"] == pytest.approx(float(row["distance"]), rel=rel)
-        assert shown["power_per_width"] == pytest.approx(float(row["tangential_load"]) * held.speed, rel=rel)
+            assert shown[name] == near(float(row[column]), rel), name
+        assert shown["distance"] == near(float(row["distance"]), rel)
+        assert shown["power_per_width"] == near(float(row["tangential_load"]) * held.speed, rel)
+        # Archard on the whole end, k_b N_a / t.
+        rate = case["blade.specific_wear"] * float(row["asperity_load"]) / case["blade.thickness"]
+        assert shown["wear_rate"] == near(rate, 1e-12)
         assert shown["status"] == 1
 
 
@@ -123,9 +148,9 @@ def test_a_day_is_the_schedule_of_its_steps(make, case: lb.Case, tier: str):
     unit.put("wear.tier", 1 + (tier == "profile"))
     seen = drive(unit, steps)
     story, entries = native(case, steps, tier=tier)
-    compare(seen, story, entries, steps, 1e-9)
+    compare(case, seen, story, entries, steps)
     slid = sum(held.duration * held.speed for held in steps)
-    assert seen[-1]["distance"] == pytest.approx(slid, rel=1e-12)
+    assert seen[-1]["distance"] == near(slid, 1e-12)
     assert seen[-1]["length_lost"] > seen[0]["length_lost"]
 
 
@@ -140,8 +165,8 @@ def test_a_floating_blade_with_a_short_facet(make, case: lb.Case):
     )
     story, entries = native(other, steps)
     seen = drive(unit, steps)
-    compare(seen, story, entries, steps, 1e-9)
-    assert seen[-1]["line_load"] == pytest.approx(120.0, rel=1e-6)
+    compare(other, seen, story, entries, steps)
+    assert seen[-1]["line_load"] == near(120.0, 1e-6)
 
 
 def test_the_importer_drives_it(fmu: str, case: lb.Case):
@@ -156,8 +181,8 @@ def test_the_importer_drives_it(fmu: str, case: lb.Case):
     story, entries = native(case, steps)
     assert len(result) == 5
     for row, entry in zip(result[1:], entries, strict=True):
-        assert row["distance"] == pytest.approx(float(story.dataset.distance[entry]), rel=1e-12)
-        assert row["film_on_lands"] == pytest.approx(float(story.dataset.film_on_lands[entry]), rel=1e-9)
+        assert row["distance"] == near(float(story.dataset.distance[entry]), 1e-12)
+        assert row["film_on_lands"] == near(float(story.dataset.film_on_lands[entry]), 1e-9)
 
 
 def test_a_standing_roll(make, case: lb.Case):
@@ -173,9 +198,9 @@ def test_a_standing_roll(make, case: lb.Case):
     assert stood["power_per_width"] == 0.0
     assert all(math.isfinite(value) for value in stood.values())
     # Amontons: so slow a film carries and shears next to nothing.
-    assert stood["tangential_load"] == pytest.approx(case["setting.friction"] * stood["line_load"], rel=0.02)
-    assert stood["asperity_load"] == pytest.approx(stood["line_load"], rel=0.02)
-    assert again["distance"] == pytest.approx(600.0, rel=1e-12)
+    assert stood["tangential_load"] == near(case["setting.friction"] * stood["line_load"], 0.02)
+    assert stood["asperity_load"] == near(stood["line_load"], 0.02)
+    assert again["distance"] == near(600.0, 1e-12)
 
 
 def test_it_may_begin_standing(make, case: lb.Case):
@@ -191,17 +216,56 @@ def test_it_may_begin_standing(make, case: lb.Case):
         lb.ScheduleStep(duration=60.0),
     ]
     story = lb.wear(case, schedule)
-    compare(seen[1:], story, [story.dataset.distance.size - 1], steps[1:], 1e-9)
+    compare(case, seen[1:], story, [story.dataset.distance.size - 1], steps[1:])
 
 
 def test_shorter_steps_come_to_the_same_blade(make):
     """Of the integrator's tolerance, 1e-6 a step."""
     long = drive(make(), [Held(1200.0, 5.0)])[-1]
     short = drive(make(), [Held(d, 5.0) for d in (1.0, 19.0, 100.0, 400.0, 680.0)])[-1]
-    assert short["distance"] == pytest.approx(long["distance"], rel=1e-12)
-    assert short["length_lost"] == pytest.approx(long["length_lost"], rel=1e-4)
-    assert short["film_on_lands"] == pytest.approx(long["film_on_lands"], rel=1e-4)
+    assert short["distance"] == near(long["distance"], 1e-12)
+    assert short["length_lost"] == near(long["length_lost"], 1e-4)
+    assert short["film_on_lands"] == near(long["film_on_lands"], 1e-4)
     assert short["length_lost"] != long["length_lost"]
+
+
+@pytest.mark.parametrize("early", [True, False])
+def test_a_thin_tip_is_used_up(make, folder: str, case: lb.Case, tmp_path: Path, early: bool):
+    """It ends the simulation where it comes down to its step; who forbids an early return is refused the step."""
+    thin = json.loads(case.to_json())
+    thin["blade"]["sections"] = [
+        {"length": "10.5 mm", "thickness": "0.2 mm"},
+        {"length": "0.3 mm", "thickness": "0.1 mm", "flush": "roll"},
+    ]
+    del thin["blade"]["free_length"], thin["blade"]["thickness"]
+    thin["roll"]["run_out"] = 0.0
+    shutil.copytree(folder, tmp_path / "unit")
+    (tmp_path / "unit" / "resources" / "case.json").write_text(json.dumps(thin))
+    story = lb.wear(lb.Case.from_json(json.dumps(thin)), "2000 km")
+    assert [event.kind for event in story.events] == ["thin_tip_used_up"]
+    end = story.events[0].time
+    assert 3600.0 < end < 4e5
+    unit = make(folder=str(tmp_path / "unit"), early=early)
+    unit.start()
+    unit.step(3600.0)
+    before = unit.outputs()
+    if early:
+        assert unit.step(4e5) == (False, True, True, near(end, 1e-4))
+        assert unit.get("status") == 3
+        assert unit.get("distance") == near(story.events[0].distance, 1e-4)
+        unit.time = unit.get("time")
+        assert unit.time == near(end, 1e-4)
+        with pytest.raises(FMICallException):
+            unit.step(1.0)
+        assert "used up" in unit.log[-1][2]
+    else:
+        with pytest.raises(FMICallException) as refused:
+            unit.step(4e5)
+        assert refused.value.status == fmi3Discard
+        assert "thin tip has come down" in unit.log[-1][2]
+        assert unit.outputs() == before
+        unit.time = 3600.0
+        assert unit.step(60.0) == (False, False, False, 3660.0)
 
 
 def test_the_day_is_a_day():

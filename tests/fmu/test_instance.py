@@ -25,7 +25,11 @@ def run(unit, steps: int = 2) -> dict[str, float]:
 @pytest.mark.parametrize(
     ("name", "value", "said"),
     [
-        ("setting.surface_speed", -1.0, "setting.surface_speed: must be between 0.06 m/min and 6000 m/min or 0 (got -60 m/min)"),
+        (
+            "setting.surface_speed",
+            -1.0,
+            "setting.surface_speed: must be between 0.06 m/min and 6000 m/min or 0 (got -60 m/min)",
+        ),
         ("setting.surface_speed", 1e-4, "setting.surface_speed"),
         ("setting.line_load", 0.0, "setting.line_load: must be between 0.1 N/m and 10000 N/m (got 0 N/m)"),
         ("setting.set_angle", 30.0, "setting.set_angle: must be between 1 deg and 89 deg"),

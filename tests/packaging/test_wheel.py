@@ -232,25 +232,25 @@ def test_the_module_shows_python_its_entry_and_nothing_else(wheel, tmp_path):
     assert [line.split()[1:] for line in shown.splitlines()] == [["T", "PyInit__core"]]
 
 
-@pytest.mark.parametrize("variable", ["libblade_DIR", "CMAKE_PREFIX_PATH"])
-def test_a_project_finds_the_library_in_the_wheel(sdist, python, tmp_path, variable):
+def test_a_project_finds_the_library_in_the_wheel(sdist, python, tmp_path):
     """Without any of the libraries it is made of. The project itself looks at what its plug-in shows."""
     folder = run(python, "-m", "libblade", "--cmake-dir", cwd=tmp_path).stdout.rstrip("\n")
     assert folder.endswith(f"/libblade/{CMAKE}")
-    build = tmp_path / "build"
     consumer = unpack(sdist, tmp_path) / "tests" / "consumer"
     without = [f"-DCMAKE_DISABLE_FIND_PACKAGE_{name}=ON" for name in ("Eigen3", "Boost", "nlohmann_json")]
-    run(
-        "cmake",
-        "-S",
-        consumer,
-        "-B",
-        build,
-        "-DCMAKE_BUILD_TYPE=Release",
-        f"-D{variable}={folder}",
-        *without,
-        cwd=tmp_path,
-    )
+    for variable in ("CMAKE_PREFIX_PATH", "libblade_DIR"):
+        build = tmp_path / variable
+        run(
+            "cmake",
+            "-S",
+            consumer,
+            "-B",
+            build,
+            "-DCMAKE_BUILD_TYPE=Release",
+            f"-D{variable}={folder}",
+            *without,
+            cwd=tmp_path,
+        )
     run("cmake", "--build", build, cwd=tmp_path)
     told = run(build / "consumer", cwd=tmp_path).stdout
     assert told.startswith("libblade ")

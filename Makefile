@@ -89,7 +89,7 @@ check-stubs: build  ## compares it with the built module
 package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and an empty folder
 	$(BIN)/python -m pytest tests/packaging
 
-reproducible: $(VENV)/.ready  ## the same, and everything compiled twice in two folders: the same bytes
+reproducible: $(VENV)/.ready  ## what `make package` does, and everything compiled once more elsewhere: the same bytes
 	LIBBLADE_REPRODUCIBLE=1 $(BIN)/python -m pytest tests/packaging
 
 web: $(ENGINE)  ## the core as WebAssembly for the lesson's page, put beside it

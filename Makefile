@@ -22,7 +22,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -90,6 +90,9 @@ check-stubs: build  ## compares it with the built module
 
 package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and an empty folder
 	$(BIN)/python -m pytest tests/packaging
+
+reproducible: $(VENV)/.ready  ## what `make package` does, and everything compiled once more elsewhere: the same bytes
+	LIBBLADE_REPRODUCIBLE=1 $(BIN)/python -m pytest tests/packaging
 
 web: $(ENGINE)  ## the core as WebAssembly for the lesson's page, put beside it
 

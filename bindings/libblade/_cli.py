@@ -21,6 +21,7 @@ from libblade._cli_parts import (
     BAD_INPUT,
     DONE,
     NOT_SOLVED,
+    CMakeFolder,
     case_arguments,
     case_of,
     checked_suffix,
@@ -74,6 +75,7 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"libblade {_core.version}")
+    top.add_argument("--cmake-dir", action=CMakeFolder, help="print the folder for CMake's libblade_DIR and exit")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def command(

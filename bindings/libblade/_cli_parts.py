@@ -27,6 +27,20 @@ else:
 DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
 
 
+class CMakeFolder(argparse.Action):
+    """Prints where the installed package holds its C++ library for CMake, and ends."""
+
+    def __init__(self, option_strings: Sequence[str], help: str, **_named: Any) -> None:  # noqa: A002 (argparse's name)
+        super().__init__(option_strings, dest=argparse.SUPPRESS, nargs=0, help=help)
+
+    def __call__(self, parser: argparse.ArgumentParser, *_rest: object) -> None:
+        package = Path(__file__).parent
+        for file in package.glob("lib*/**/libbladeConfig.cmake"):
+            print(file.parent)
+            parser.exit(DONE)
+        parser.exit(BAD_INPUT, f"error: {package} was put together without its C++ library; the wheel carries it\n")
+
+
 def case_arguments(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("case", metavar="CASE", help="a case file, or the name of a case that comes with libblade")
     sub.add_argument(

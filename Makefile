@@ -22,7 +22,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -149,6 +149,9 @@ bench: build  ## timings, reported and never judged
 
 validation: build  ## published values and trends beside ours, in build/docs/validation.json; fails when one is not as known
 	$(BIN)/python tests/validation/write.py build/docs/validation.json
+
+mutants: build  ## breaks the physics on purpose, all mutants or MUTANTS="...", goes on where it ended: do the tests see it?
+	$(BIN)/python tests/mutants/run.py --jobs $(or $(JOBS),2) --report $(MUTANTS)
 
 $(VENV)/.docs: pyproject.toml | $(VENV)/.ready
 	$(SUDO) apt-get update -qq

@@ -58,7 +58,7 @@ test: $(VENV)/.ready  ## C++ tests under sanitizers, the installed library in us
 	cmake --preset sanitize
 	cmake --build --preset sanitize
 	cmake --preset release
-	cmake --build --preset release --target libblade
+	cmake --build --preset release --target libblade libblade_c
 	cmake --install build/release --prefix build/core --component libblade > build/install.log
 	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
 	ctest --preset sanitize
@@ -77,7 +77,7 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	@if command -v em++; then mkdir -p build/include && ln -sfn /usr/include/boost build/include/boost; \
-	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson)'); do \
+	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson|c_interface)'); do \
 	    em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include \
 	    -isystem build/include -isystem /usr/include/eigen3 $$source || exit 1; done; \
 	else echo "em++ is not installed: left out"; fi

@@ -97,8 +97,9 @@ struct Solver::Parts {
 };
 
 struct Workspace::Parts {
-    Case now;      ///< the case of the latest inputs
-    Case worn_in;  ///< where its facet ran in elsewhere
+    const void* of;  ///< the solver it was made by
+    Case now;        ///< the case of the latest inputs
+    Case worn_in;    ///< where its facet ran in elsewhere
     Prepared nip;
     OperatingPoint point;
 };
@@ -150,7 +151,7 @@ Workspace Solver::workspace() const {
         nip.there->set_aside();
     }
     auto w = std::make_unique<Workspace::Parts>(
-        Workspace::Parts{std::move(now), std::move(worn_in), std::move(nip), OperatingPoint{}});
+        Workspace::Parts{parts_.get(), std::move(now), std::move(worn_in), std::move(nip), OperatingPoint{}});
     w->nip.memory.reserve(7 * w->nip.solver.most_nodes());
     w->point.validity.reserve(kMostFlags);
     w->point.convergence.message.reserve(kLongestMessage);
@@ -167,7 +168,7 @@ Status Solver::solve(std::span<const double> in, std::span<double> out, Workspac
         outcome(Status::out_of_range, w.point.convergence);
         return Status::out_of_range;
     };
-    if (in.size() != inputs() || out.size() != outputs()) return refused();
+    if (in.size() != inputs() || out.size() != outputs() || w.of != parts_.get()) return refused();
     try {
         w.now = parts_->base;
         for (std::size_t k = 0; k < in.size(); ++k) {

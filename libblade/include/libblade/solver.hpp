@@ -50,7 +50,7 @@ class Solver {
     [[nodiscard]] Workspace workspace() const;
 
     /// One operating point. `in` (inputs(),) SI, `out` (outputs(),) SI: NaN unless the status is converged; out_of_range for
-    /// numbers outside their hard ranges, cases that contradict themselves and sizes that do not agree.
+    /// numbers outside their hard ranges, cases that contradict themselves, sizes that do not agree and the workspace of another solver.
     /// `near`: NipOptions::near; none: from scratch, to the same bits as any other solve from scratch.
     [[nodiscard]] Status solve(std::span<const double> in, std::span<double> out, Workspace& workspace,
                                WarmStart* near = nullptr) const noexcept;

@@ -405,7 +405,7 @@ class Follower {
         PlaceSearch free(strip_, none, given_steps_, budget_, allow_flat_);
         if (!free.run()) {
             iterations = free.iterations;
-            return fail(free.status, free.message);
+            return fail(free.status, std::string(free.message));
         }
         iterations = free.iterations;
         u = free.u;

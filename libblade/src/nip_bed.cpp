@@ -254,8 +254,10 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         const double b = facet_length_at(facet, given, tip_thickness(the_case().blade), angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
+        // Here the strip lies on the roll for all purposes; the facet may have become longer than any film.
+        const bool flat = angle <= kSmallestAngle;
         if (!state.ok()) {
-            bed.status = state.status;
+            bed.status = flat ? Status::lying_flat : state.status;
             return bed;
         }
         u = state.u;
@@ -275,7 +277,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         last_angle = angle, last_residual = residual;
         const double change = -residual / by;
         if (!std::isfinite(change)) {
-            bed.status = Status::non_finite;
+            bed.status = flat ? Status::lying_flat : Status::non_finite;
             return bed;
         }
         if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
@@ -291,10 +293,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             }
             return bed;
         }
-        if (slope >= 0.0 || (angle <= kSmallestAngle && change < 0.0) || (angle >= kSteepestAngle && change > 0.0)) {
-            bed.status = slope >= 0.0             ? Status::unstable
-                         : angle > kSmallestAngle ? Status::out_of_range
-                                                  : Status::lying_flat;
+        if (slope >= 0.0 || (flat && change < 0.0) || (angle >= kSteepestAngle && change > 0.0)) {
+            bed.status = slope >= 0.0 ? Status::unstable : flat ? Status::lying_flat : Status::out_of_range;
             return bed;
         }
         double next = std::clamp(angle + std::clamp(change, -0.05, 0.05), kSmallestAngle, kSteepestAngle);
@@ -327,6 +327,7 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
         double log_load;
         Status status;
     };
+    constexpr double kNoLoad = 1e-2;  // of the drag
     Bound least{std::log(1e-3), Status::converged}, most{std::log(1e5), Status::converged};
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length, near);
@@ -335,6 +336,11 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
         const double f = bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
                          : locked ? 1.0
                                   : -1.0;
+        // The drag alone, at next to no load, draws a trailing tip further than that: nothing presses it on.
+        if (bed.ok() && f < 0.0 && bed.load < kNoLoad * std::abs(bed.state.force.tangential)) {
+            bed.status = Status::lifted_off;
+            return kNan;
+        }
         if (f > 0.0 && log_load >= least.log_load) least = {log_load, bed.status};
         if (f < 0.0 && log_load <= most.log_load) most = {log_load, bed.status};
         const Status limit = least.status != Status::converged ? least.status : most.status;

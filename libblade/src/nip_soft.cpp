@@ -42,6 +42,7 @@ template <class G>
 bool rising_root(G&& g, double& x, double lowest, double size) {
     double stride = size;
     double low = lowest, high = kInfinity, last = kInfinity;
+    bool settled = false;  // as far as rounding lets it
     if (!(x > low)) x = low + stride;
     for (int round = 0; round < kMostNodeRounds; ++round) {
         const Sloped at = g(x);
@@ -51,6 +52,7 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
         if (at.slope > 0.0 && (std::abs(at.value) <= 4.0 * kEpsilon * at.size ||
                                std::abs(step) <= 2.0 * kEpsilon * (std::abs(x) + 0.1 * size)))
             return true;
+        settled = at.slope > 0.0 && std::abs(step) <= 100.0 * kEpsilon * (std::abs(x) + 0.1 * size);
         double next = x + step;
         const bool slow = std::abs(step) > 0.7 * last;
         last = std::abs(step);
@@ -65,7 +67,7 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
         if (next == x || next == low || next == high) return at.slope > 0.0;
         x = next;
     }
-    return false;
+    return settled;
 }
 
 /// The gap that a separation leaves, and what it does to the flow.

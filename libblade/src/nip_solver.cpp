@@ -22,6 +22,8 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kTiltTolerance = 1e-10;
 constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
+constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
+constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
     kernel::ContactMesh m;
@@ -343,7 +345,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
         state.interference = m.interference, state.angle_residual = r;
         if (!std::isfinite(change)) return kCrushed;  // no strip bears such a load
-        return std::log(normal / std::max(normal + change, 1e-3 * reference_load_));
+        return std::log(normal / std::clamp(normal + change, 1e-3 * reference_load_, kMostLoad * reference_load_));
     };
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
@@ -371,7 +373,8 @@ State NipSolver::relax(const State& from, const Target& target) {
     State here = balance(from.tilt, target, from);
     if (!here.ok()) return here;
     if (std::abs(here.drive) <= kTiltTolerance) return here;
-    const double direction = here.drive > 0.0 ? 1.0 : -1.0;
+    double direction = here.drive > 0.0 ? 1.0 : -1.0;
+    int ended = 0;
     double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
     for (int n = 0; n < 200; ++n) {
         // The film answers on the tilt gap / facet length, or on the tilt itself once that is larger: longer strides could leap
@@ -384,16 +387,22 @@ State NipSolver::relax(const State& from, const Target& target) {
             continue;
         }
         if ((next.drive > 0.0) != (here.drive > 0.0)) {
-            State last = next;
+            State last = next, beyond = next;
             const auto drive = [&](double tilt) {
                 State s = balance(tilt, target, last);
                 if (s.ok()) last = s;
+                if (s.ok() && s.drive * next.drive > 0.0) beyond = s;
                 return s.ok() ? s.drive : kNan;
             };
             const Root root =
                 bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
-            if (root.status != Status::converged) return failed(last, root.status);
-            return last.tilt == root.x ? last : balance(root.x, target, last);
+            if (root.status == Status::converged) return last.tilt == root.x ? last : balance(root.x, target, last);
+            // The film has ended on the way: what is left of it goes back the other way, until it has a state or ends as well.
+            const bool other_film = std::abs(beyond.u - here.u) > 0.1;
+            if (root.status != Status::stagnated || !other_film) return failed(last, root.status);
+            if (++ended == kMostEnds) return failed(last, Status::unstable);
+            here = beyond, direction = -direction, stride = 0.1 * longest_stride(here);
+            continue;
         }
         const double slope = (next.drive - here.drive) / (next.tilt - here.tilt);
         stride = slope < -0.05 ? std::min(1.1 * std::abs(next.drive / slope), 3.0 * stride) : 2.0 * stride;
@@ -493,9 +502,11 @@ State NipSolver::thickest(const Target& target, const State& near) {
     const double h0 =
         0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.flow_factor * reference_load_));
     const double guess = std::max(1.19 * h0 / b, 0.5 * tilt_scale_);
-    State best = balance(guess, target, near);
+    // Under the load itself: far from where it was taken, the response of a fixed blade leads astray.
+    const Target loaded{false, target.fixed ? reference_load_ : target.load, 0.0};
+    State best = balance(guess, loaded, near);
     for (const double factor : {0.4, 0.65, 1.5, 2.2, 3.3}) {
-        const State other = balance(factor * guess, target, best.ok() ? best : near);
+        const State other = balance(factor * guess, loaded, best.ok() ? best : near);
         if (other.ok() && (!best.ok() || other.contact.film.flow > best.contact.film.flow)) best = other;
     }
     return best;

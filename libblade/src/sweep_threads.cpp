@@ -6,6 +6,7 @@
 #include <condition_variable>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -39,7 +40,19 @@ std::size_t run_in_threads(std::size_t total, int wanted_threads,
     };
     running = static_cast<unsigned>(workers(total, wanted_threads));
     std::vector<std::thread> threads;
-    for (unsigned k = running; k > 0; --k) threads.emplace_back(work, k - 1);
+    unsigned unstarted = running;
+    threads.reserve(unstarted);
+    try {
+        for (; unstarted > 0; --unstarted) threads.emplace_back(work, unstarted - 1);
+    } catch (const std::system_error&) {
+        // The system gives no more: those that there are do the work, or this one alone.
+        const bool alone = threads.empty();
+        {
+            const std::lock_guard lock(mutex);
+            running -= alone ? unstarted - 1 : unstarted;
+        }
+        if (alone) work(0);
+    }
 
     // The caller's callback runs here only, never in a worker. A point takes milliseconds: Ctrl-C is answered in 0.1 s.
     {

@@ -128,17 +128,19 @@ TEST_CASE("a hot loop takes nothing from the heap", "[solver]") {
         WarmStart near;
         (void)solver.solve(walk.next(), out, workspace, &near);
         const long before = taken;
-        int solved = 0, refused = 0;
+        int solved = 0, refused = 0, silent = 0;
         for (int i = 0; i < kind.calls; ++i) {
             std::array<double, 4> in = walk.next();
             if (i % 1000 == 999) in[1] = -1.0;                 // a caller's mistake takes nothing either
             if (i % 1000 == 499) in[0] = 0.03, in[1] = 900.0;  // nor does a blade that lies flat
             const Status status = solver.solve(in, out, workspace, i % 2 == 0 ? &near : nullptr);
             solved += status == Status::converged, refused += status == Status::out_of_range;
-            if (status != Status::converged) REQUIRE(std::isnan(out[0]));
+            silent += status != Status::converged && !std::isnan(out[0]);
         }
+        const long after = taken;  // the test's own words take some
         INFO(kind.name);
-        CHECK(taken == before);
+        CHECK(after == before);
+        CHECK(silent == 0);
         CHECK(solved >= kind.calls - 2 * (kind.calls / 1000) - kind.calls / 1000);
         CHECK(refused == kind.calls / 1000);
     }
@@ -217,7 +219,7 @@ TEST_CASE("a solver names what cannot move in a hot loop", "[solver]") {
     CHECK(refused(newtonian(), {"roll.engraving.pressure_flow_factor"}) == "taken");
     CHECK(refused(everything(), {"ink.rheology.time_constant"}) == "ink.rheology.time_constant");
     CHECK(refused(newtonian(), {"ink.viscosity"}) == "taken");
-    CHECK(refused(newtonian(), {"setting.actuator.air_pressure"}) == "setting.actuator.air_pressure");
+    CHECK(refused(newtonian(), {"setting.actuator.air_pressure"}) == "setting.actuator");
     CHECK(refused(newtonian(), {"setting.line_load", "setting.interference"}) == "setting.line_load");
     CHECK(refused(newtonian(), {"setting.set_angle", "setting.set_angle"}) == "setting.set_angle");
     CHECK(refused(newtonian(), {"setting.holding"}) == "setting.holding");

@@ -3,6 +3,11 @@
 // Unknowns: facet tilt d and gap h. Film and asperities carry the load the bent blade gives; their force and moment
 // turn the tip to that same tilt. For a given tilt the gap balances the load; the tilt then moves towards the elastic
 // one until the two agree (quasi-static branches).
+//
+// Threads. Here and in every other room: a function keeps nothing from one call to the next that another call could see.
+// Any number of threads may call any functions at once, also on the same values as long as nobody changes these, and get
+// the bits that one thread gets. FlowTables may be shared: each table is made once, by whoever asks first. A Solver may be
+// shared; its Workspace, a WarmStart and whatever else is given by non-const pointer or reference belong to one call at a time.
 #pragma once
 
 #include <array>

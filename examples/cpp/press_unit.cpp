@@ -131,8 +131,8 @@ struct Running {
     double time, speed, temperature, advance;
 };
 
-/// A blade at work: its nip is set up once and solved in the same memory at every step, from scratch: with one state at each
-/// setting there is nothing to remember.
+/// A blade at work: its nip is set up once and solved in the same memory at every step, from scratch: a
+/// bedded blade does not remember the step before.
 class Blade {
   public:
     double lost = 0.0;  ///< of its length, L [m]

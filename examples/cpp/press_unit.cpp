@@ -49,8 +49,9 @@
 #include <libblade/error.hpp>
 #include <libblade/ink.hpp>
 #include <libblade/nip.hpp>
-#include <libblade/nip_tables.hpp>
 #include <libblade/print.hpp>
+#include <libblade/solver.hpp>
+#include <libblade/status.hpp>
 
 namespace {
 
@@ -65,7 +66,6 @@ struct Mount {
     libblade::Case nip;
     double place = 35.0 * pi / 180.0;  ///< of the contact from the line of advance, b [rad]
     double later = 0.0;                ///< advance at which it first touches, g [m]
-    double lost = 0.0;                 ///< blade length, L [m]
 };
 
 /// The shipped case folding_carton_water.
@@ -82,7 +82,7 @@ libblade::Case carton() {
 }
 
 /// Softer, and it touches later.
-Mount containment() {
+Mount second() {
     Mount mount{.name = "containment", .nip = carton(), .later = 0.05e-3};
     mount.nip.setting.orientation = libblade::Orientation::trailing;
     mount.nip.blade.free_length = 14e-3;
@@ -91,7 +91,7 @@ Mount containment() {
 
 /// The unit and its shift, invented. Pairs: before and after the change.
 struct Unit {
-    Mount metering{.name = "metering", .nip = carton()}, contain = containment();
+    Mount metering{.name = "metering", .nip = carton()}, contain = second();
     double width = 1.3;          ///< W [m]
     double standing = 0.5;       ///< below it the web stands, and the roll turns on lest ink dries in its cells [m/s]
     double change = 4.5 * hour;  ///< the crew moves the chamber in and opens the cooler [s]
@@ -131,28 +131,56 @@ struct Running {
     double time, speed, temperature, advance;
 };
 
-/// The blade's nip as it stands; a film supply [m] where ink does not flood it. Throws NotSolved.
-libblade::OperatingPoint solve_nip(const Mount& mount, const Running& now, std::optional<double> supply,
-                                   libblade::FlowTables& tables) {
-    libblade::Case nip = mount.nip;
-    const double past = now.advance - mount.later;
-    nip.setting.set_angle += past * std::sin(mount.place) / nip.roll.radius;
-    nip.setting.load =
-        libblade::Interference{past * std::cos(mount.place) - mount.lost * std::sin(nip.setting.set_angle)};
-    nip.blade.free_length -= mount.lost;
-    nip.setting.surface_speed = now.speed;
-    nip.ink.temperature = now.temperature;
-    nip.setting.film_supply = supply;
-    libblade::NipOptions options;
-    options.tables = &tables;
-    options.step_response = options.other_branch = false;
-    options.run_out = !supply;
-    libblade::OperatingPoint point = libblade::solve(nip, options);
-    if (point.convergence.ok()) return point;
-    char where[80];
-    std::snprintf(where, sizeof where, " blade is not solved at %.2f h, %.2f m/s: ", now.time / hour, now.speed);
-    throw NotSolved("the " + mount.name + where + point.convergence.message);
-}
+/// A blade at work: its nip is set up once and solved in the same memory at every step, from scratch: a
+/// bedded blade does not remember the step before.
+class Blade {
+  public:
+    double lost = 0.0;  ///< of its length, L [m]
+
+    /// `supplied`: a film of ink arrives, and only what warms and wears is read; else ink floods it.
+    Blade(const Mount& mount, bool supplied)
+        : mount_(mount), solver_(mount.nip, fields(supplied), outputs(supplied)), memory_(solver_.workspace()) {
+        in_.resize(solver_.inputs()), out_.resize(solver_.outputs());
+    }
+
+    /// The operating point, valid until the next one. Throws NotSolved.
+    const libblade::OperatingPoint& at(const Running& now, double supply = 0.0) {
+        const double past = now.advance - mount_.later;
+        const double angle = mount_.nip.setting.set_angle + past * std::sin(mount_.place) / mount_.nip.roll.radius;
+        const std::array in{now.speed,
+                            now.temperature,
+                            past * std::cos(mount_.place) - lost * std::sin(angle),
+                            angle,
+                            mount_.nip.blade.free_length - lost,
+                            supply};
+        std::copy_n(in.begin(), in_.size(), in_.begin());
+        const libblade::Status status = solver_.solve(in_, out_, memory_);
+        if (status == libblade::Status::converged) return memory_.point();
+        char where[120];
+        std::snprintf(where, sizeof where, " blade at %.2f h, %.2f m/s, interference %.3f mm: ", now.time / hour,
+                      now.speed, in[2] * 1e3);
+        throw NotSolved("the " + mount_.name + where + std::string(libblade::describe(status)));
+    }
+
+  private:
+    using P = libblade::OperatingPoint;
+    static std::vector<std::string> fields(bool supplied) {
+        std::vector<std::string> names{"setting.surface_speed", "ink.temperature", "setting.interference",
+                                       "setting.set_angle", "blade.free_length"};
+        if (supplied) names.push_back("setting.film_supply");
+        return names;
+    }
+    static std::vector<double P::*> outputs(bool supplied) {
+        if (supplied) return {&P::line_load, &P::power_per_width, &P::wear_rate};
+        return {&P::line_load,      &P::power_per_width, &P::wear_rate,   &P::film_on_lands,
+                &P::film_over_turn, &P::ink_carried,     &P::run_out_load};
+    }
+
+    Mount mount_;
+    libblade::Solver solver_;
+    libblade::Workspace memory_;
+    std::vector<double> in_, out_;
+};
 
 /// Temperatures of chamber, roll and tank [K]; heat that came by friction and that went since the start [J].
 using Heat = std::array<double, 5>;
@@ -217,8 +245,8 @@ constexpr std::array columns{"hours",
 using Row = std::array<double, columns.size()>;  // SI but for the hours; no density while the web stands: NaN
 
 /// One row at the start of every step and one at the end. Throws NotSolved.
-std::vector<Row> run_shift(Unit unit, double duration) {
-    libblade::FlowTables tables;
+std::vector<Row> run_shift(const Unit& unit, double duration) {
+    Blade metering(unit.metering, false), containment(unit.contain, true);
     std::vector<Row> rows;
     Heat heat{unit.room, unit.room, unit.room, 0.0, 0.0};
     std::optional<libblade::SolidDensity> law;
@@ -229,10 +257,10 @@ std::vector<Row> run_shift(Unit unit, double duration) {
         const bool printing = speed >= unit.standing;
         const double share = printing ? unit.transfer : 0.0;
         const Running now{time, speed, heat[0], unit.advance[late]};
-        const libblade::OperatingPoint meter = solve_nip(unit.metering, now, std::nullopt, tables);
+        const libblade::OperatingPoint& meter = metering.at(now);
         // On the lands comes back to the containment blade what the print has left there.
         const double back = (1.0 - share) * meter.film_on_lands;
-        const libblade::OperatingPoint contain = solve_nip(unit.contain, now, back, tables);
+        const libblade::OperatingPoint& contain = containment.at(now, back);
         const double power = unit.width * (meter.power_per_width + contain.power_per_width);
 
         const auto density = [&](double carried) {
@@ -255,9 +283,9 @@ std::vector<Row> run_shift(Unit unit, double duration) {
                         power,
                         meter.line_load,
                         meter.run_out_load,
-                        unit.metering.lost,
+                        metering.lost,
                         contain.line_load,
-                        unit.contain.lost,
+                        containment.lost,
                         meter.film_on_lands,
                         meter.film_over_turn,
                         mean,
@@ -269,8 +297,8 @@ std::vector<Row> run_shift(Unit unit, double duration) {
         const double round_trip = meter.ink_carried * speed * unit.width;
         heat = heated(unit, {power, round_trip, share * round_trip, unit.cooler[late]}, heat, step);
         const double slid = 0.5 * (speed + unit.speed(time + step)) * step;
-        unit.metering.lost += meter.wear_rate * slid;
-        unit.contain.lost += contain.wear_rate * slid;
+        metering.lost += meter.wear_rate * slid;
+        containment.lost += contain.wear_rate * slid;
     }
     return rows;
 }

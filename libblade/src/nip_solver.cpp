@@ -502,11 +502,9 @@ State NipSolver::thickest(const Target& target, const State& near) {
     const double h0 =
         0.4 * b * std::sqrt(setup_.nominal_viscosity * setup_.speed / (setup_.flow_factor * reference_load_));
     const double guess = std::max(1.19 * h0 / b, 0.5 * tilt_scale_);
-    // Under the load itself: far from where it was taken, the response of a fixed blade leads astray.
-    const Target loaded{false, target.fixed ? reference_load_ : target.load, 0.0};
-    State best = balance(guess, loaded, near);
+    State best = balance(guess, target, near);
     for (const double factor : {0.4, 0.65, 1.5, 2.2, 3.3}) {
-        const State other = balance(factor * guess, loaded, best.ok() ? best : near);
+        const State other = balance(factor * guess, target, best.ok() ? best : near);
         if (other.ok() && (!best.ok() || other.contact.film.flow > best.contact.film.flow)) best = other;
     }
     return best;

@@ -1,0 +1,124 @@
+// Cases on which the search for an operating point once ended without an answer, cut down from random ones (tests/campaign).
+#include <cmath>
+#include <numbers>
+
+#include "../../libblade/src/nip_solver.hpp"
+#include "expect.hpp"
+#include "libblade/error.hpp"
+#include "libblade/nip.hpp"
+#include "nip_options.hpp"
+
+using namespace libblade;
+
+namespace {
+
+constexpr double deg = std::numbers::pi / 180.0;
+
+/// A stated flow factor, a worn facet.
+Case worn(double set_angle, double thickness, double free_length, double viscosity, double speed) {
+    Case c;
+    c.setting.set_angle = set_angle * deg, c.setting.surface_speed = speed;
+    c.blade.thickness = thickness, c.blade.free_length = free_length;
+    c.roll.engraving.pressure_flow_factor = 4.0, c.roll.engraving.land_fraction = 0.25;
+    c.ink.rheology = Newtonian{viscosity};
+    return c;
+}
+
+Status status_of(const Case& c, Start start = Start::resting) {
+    NipOptions o = bare();
+    o.start = start;
+    return solve(c, o).convergence.status;
+}
+
+}  // namespace
+
+TEST_CASE("bedding where the film's drag follows the angle", "[nip][search]") {
+    // A polymer blade under a thick ink: T = 0.5 N, and the facet t / sin a as well as its film grow as the angle falls.
+    Case c = worn(60.3, 348e-6, 16.3e-3, 0.6, 1.5);
+    c.blade.material = {8.5e9, 0.38, 0.15e9, 65e6, 1400.0};
+    c.roll.engraving.pressure_flow_factor = 1.5, c.roll.engraving.land_fraction = 0.5;
+    c.setting.load = LineLoad{220.0};
+    const OperatingPoint p = solve(c, bare());
+    REQUIRE(p.convergence.ok());
+    CHECK(p.line_load == Approx(220.0).epsilon(1e-9));
+    // No load and no moment is left over: the strip integrated anew with four times the steps.
+    CHECK(p.hydrodynamic_lift + p.asperity_load == Approx(220.0).epsilon(1e-9));
+    CHECK(p.friction_coefficient > 0.2);
+}
+
+TEST_CASE("a stated interference whose first guess is locked by the film", "[nip][search]") {
+    // Syrup: the drag exceeds what the blade carries, at any load that the advance could bring.
+    Case c = worn(33.1, 143e-6, 10.1e-3, 4.0, 7.4);
+    c.roll.engraving.pressure_flow_factor = 1.5, c.roll.engraving.land_fraction = 1.0;
+    c.setting.load = Interference{1.8e-3};
+    CHECK(status_of(c) == Status::unstable);
+    // The same under water is an ordinary nip.
+    c.ink.rheology = Newtonian{0.01};
+    CHECK(status_of(c) == Status::converged);
+}
+
+TEST_CASE("a trailing tip that the drag alone draws on further than stated", "[nip][search]") {
+    Case c = worn(47.4, 193e-6, 12.3e-3, 1.0, 3.0);
+    c.setting.orientation = Orientation::trailing;
+    c.blade.material = {39e9, 0.3, 0.5e9, 400e6, 1800.0};
+    c.roll.engraving.land_fraction = 0.9;
+    c.setting.film_supply = 0.6e-6;
+    c.setting.load = Interference{1e-4};
+    CHECK(status_of(c) == Status::lifted_off);
+    c.ink.rheology = Newtonian{0.02};
+    CHECK(status_of(c) == Status::converged);
+}
+
+TEST_CASE("long blades under high loads lie flat or carry", "[nip][search]") {
+    for (const double length : {18e-3, 20e-3, 22e-3, 24e-3})
+        for (const double load : {200.0, 230.0, 260.0, 300.0})
+            for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+                Case c = worn(30.0, 0.2e-3, length, 0.03, 5.0);
+                c.setting.orientation = orientation, c.setting.load = LineLoad{load};
+                const Status s = status_of(c);
+                CAPTURE(length, load, to_string(s));
+                CHECK((s == Status::converged || s == Status::lying_flat));
+                // Onset on a plane without friction, N = 2 D a0 / L^2 (bending.hpp); friction and the roll move it by a part.
+                const double onset = 2.0 * bending_stiffness(c.blade) * c.setting.set_angle / (length * length);
+                if (load < 0.6 * onset) CHECK(s == Status::converged);
+                if (load > 1.6 * onset) CHECK(s == Status::lying_flat);
+            }
+}
+
+TEST_CASE("a riding film that ends while the tilt moves", "[nip][search]") {
+    for (const double viscosity : {0.03, 0.1, 0.3})
+        for (const double load : {40.0, 64.0, 90.0, 130.0}) {
+            Case c = worn(27.3, 281e-6, 10.3e-3, viscosity, 4.0);
+            c.roll.land_roughness = 0.1e-6;
+            c.roll.engraving.pressure_flow_factor = 1.2, c.roll.engraving.land_fraction = 0.8;
+            c.setting.friction = 0.15, c.setting.load = LineLoad{load};
+            CAPTURE(viscosity, load);
+            CHECK(status_of(c, Start::riding) == Status::converged);
+        }
+}
+
+TEST_CASE("a facet that leans by more than half a radian is no facet", "[nip][search]") {
+    Case c = worn(50.0, 0.2e-3, 10e-3, 0.03, 3.0);
+    c.setting.load = LineLoad{50.0};
+    c.tip = Facet{100e-6, BeddedAngle{15.0 * deg}, 1e-6};
+    CHECK(status_of(c) == Status::out_of_range);
+    CHECK_THROWS_AS(tip_film(c, {0.5, 100e-6, 0.51, 1e-6}, bare()), InvalidInput);
+}
+
+TEST_CASE("the film of a soft tip is found at every gap", "[nip][search]") {
+    // Long steel facet, given way by 3 nm per MPa, under an ink that warms: flow and warming are sought together.
+    Case c = worn(14.8, 351e-6, 19.6e-3, 0.06, 0.64);
+    c.roll.land_roughness = 0.3e-6, c.roll.engraving.pressure_flow_factor = 1.5;
+    c.ink.andrade_constant = 2000.0;
+    detail::NipSolver solver(c, 1, bare().tables);
+    solver.take_tip(14.29 * deg, 1.42e-3, true);
+    REQUIRE(solver.compliance() > 0.0);
+    double last = 0.0;
+    for (double u = -12.0; u > -14.0; u -= 0.02) {
+        const auto contact = solver.contact_at(0.0, 14.29 * deg, std::exp(u) - 3.0 * solver.setup().asperities.sigma);
+        CAPTURE(u);
+        REQUIRE(std::isfinite(contact.normal()));
+        CHECK(contact.normal() > last);
+        last = contact.normal();
+    }
+}

@@ -82,6 +82,47 @@ TEST_CASE("friction and chamber pressure turn the tip as statics of a cantilever
     }
 }
 
+TEST_CASE("a facet that rests on one end is said to", "[nip]") {
+    // From the section, by the trapezoid rule: the lands carry more than half, and their centre lies in the outer 15 % of the facet.
+    int on_heel = 0, flat = 0;
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+        const Case here = usual(orientation);
+        const OperatingPoint bedded = solve(here);
+        REQUIRE(bedded.convergence.ok());
+        for (const double shift : {-2.0, 0.0, 2.0}) {
+            Case c = here;
+            std::get<Facet>(c.tip).bedding = BeddedAngle{bedded.bedded_angle + shift * deg};
+            NipOptions options;
+            options.section = true;
+            const OperatingPoint p = solve(c, options);
+            INFO("bedded off by " << shift << " deg, " << to_string(p.regime));
+            REQUIRE(p.convergence.ok());
+            double load = 0.0, moment = 0.0;
+            const auto &x = p.section.x, &q = p.section.asperity_pressure;
+            for (std::size_t i = 1; i < x.size(); ++i) {
+                load += 0.5 * (x[i] - x[i - 1]) * (q[i] + q[i - 1]);
+                moment += 0.25 * (x[i] * x[i] - x[i - 1] * x[i - 1]) * (q[i] + q[i - 1]);
+            }
+            const double off = load > 0.0 ? std::abs(moment / load) / p.facet_length : 0.0;
+            REQUIRE(std::abs(off - 0.35) > 0.02);  // no close call
+            const bool heel = off > 0.35 && p.asperity_load > 0.5 * p.line_load;
+            CHECK((p.regime == Regime::heel_contact) == heel);
+            (heel ? on_heel : flat) += 1;
+        }
+    }
+    CHECK(on_heel > 0);
+    CHECK(flat > 0);
+}
+
+TEST_CASE("cells carry their volume times their fill", "[nip]") {
+    Case c = usual();
+    c.roll.engraving.pressure_flow_factor = 4.0;  // no table: all of the cells' ink travels with the roll
+    c.roll.engraving.cell_volume = 5e-6, c.roll.engraving.fill = 0.6;
+    const OperatingPoint p = solve(c);
+    REQUIRE(p.convergence.ok());
+    expect_close(p.ink_carried - p.film_on_lands, 3e-6, 1e-12, "5 cm3/m2 x 0.6");
+}
+
 TEST_CASE("a backing plate stiffens the blade and is named when it carries", "[nip]") {
     Case c = usual();
     const DryContact bare = bend_dry(c, 0.0);

@@ -123,6 +123,29 @@ TEST_CASE("a cut face worn away: event, then length loss k N_a / t at any angle"
     }
 }
 
+TEST_CASE("a worn blade bends as the shorter blade that it is", "[wear]") {
+    Case c = dry_case();
+    c.blade.thickness = 0.2e-3;
+    const double full = 0.5 * 0.2e-3 * 0.2e-3 / std::tan(30.0 * deg) / (kWear * kLoad);
+    for (const double distance : {0.7 * full, 3.0 * full}) {
+        INFO(distance << " m");
+        const WearHistory w = wear(c, distance);
+        REQUIRE(w.convergence.ok());
+        // The facet's centre, from the end of the new blade along its side (plane geometry).
+        const double B = w.bedded_angle.back(), b = w.facet_length.back();
+        const double centre = w.length_lost.back() - 0.5 * b * std::cos(B);
+        const double first = 0.5 * 200e-6 * std::cos(w.bedded_angle[0]);
+        CHECK(centre - first > 50e-6);
+        Case shorter = c;
+        shorter.blade.free_length -= centre - first;
+        shorter.tip = Facet{b, BeddedAngle{B}, 1e-6};
+        const OperatingPoint p = solve(shorter);
+        REQUIRE(p.convergence.ok());
+        expect_close(w.effective_angle.back(), p.effective_angle, 1e-6, "solved apart");
+        expect_close(w.interference.back(), p.interference, 1e-5, "solved apart");
+    }
+}
+
 TEST_CASE("a tilted facet beds over b^2 d / (2 k N), whichever end it stands on", "[wear]") {
     for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing})
         for (const double off : {0.5, -0.5}) {

@@ -13,15 +13,18 @@ HEAD = LIST.with_name("page.md")
 
 
 def _cell(text: str) -> str:
-    return text.replace("|", "/").replace("<", "&lt;").replace("*", "\\*").replace("\n", " ")
+    return text.replace("<", "&lt;").replace("*", "\\*").replace("\n", " ")
 
 
 def _by(result: dict[str, Any]) -> str:
     if result["verdict"] != "caught":
         return "**survived**"
-    test = result["by"]
-    program = Path(test.partition("::")[0]).stem if is_python(test) else program_of(test)[0]
-    return f"`{program}`: {_cell(result['case'])}"
+    test, case = result["by"], result["case"]
+    if not is_python(test):
+        return f"`{program_of(test)[0]}`: {_cell(case)}"
+    name, _, parameters = case.partition("[")  # words that a line can break between
+    words = name.removeprefix("test_").replace("_", " ") + (f" [{parameters}" if parameters else "")
+    return f"`{Path(test.partition('::')[0]).stem}`: {_cell(words)}"
 
 
 def write_report(listed: list[Mutant], found: dict[str, dict[str, Any] | None]) -> None:
@@ -34,11 +37,12 @@ def write_report(listed: list[Mutant], found: dict[str, dict[str, Any] | None]) 
     lines = [f"Last run {when}: {len(rows)} mutants, {caught} caught, {len(rows) - caught} survived."]
     if untried:
         lines.append(f"Not tried yet: {', '.join(untried)}.")
-    lines += ["", "| mutant | what is broken | in | caught by | s |", "| --- | --- | --- | --- | ---: |"]
-    lines += [
-        f"| `{m.name}` | {_cell(m.what)} | `{Path(m.file).name}` | {_by(result)} | {result['seconds']:.1f} |"
-        for m, result in rows
-    ]
+    lines += ["", "```{list-table}", ":header-rows: 1", ":widths: 24 34 36 6", ""]
+    lines += ["* - mutant", "  - what is broken", "  - caught by", "  - s in its tests"]
+    for m, result in rows:
+        what = f"{_cell(m.what)} (`{Path(m.file).name}`)"
+        lines += [f"* - `{m.name}`", f"  - {what}", f"  - {_by(result)}", f"  - {result['seconds']:.1f}"]
+    lines.append("```")
     head = HEAD.read_text(encoding="utf-8")
     PAGE.write_text("\n".join([head, *lines, ""]), encoding="utf-8")
     data = [

@@ -47,4 +47,4 @@ def test_the_page_tells_of_every_mutant_and_none_survived(mutants, root):
     tried = {row["name"] for row in found}
     untried = page.partition("Not tried yet: ")[2].partition(".\n")[0].split(", ")
     for name, _, _ in listed:
-        assert f"| `{name}` |" in page if name in tried else name in untried, "run `make mutants` again"
+        assert f"* - `{name}`\n" in page if name in tried else name in untried, "run `make mutants` again"

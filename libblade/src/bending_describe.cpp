@@ -17,7 +17,7 @@ constexpr double kUpright = 0.5 * std::numbers::pi;
 
 }  // namespace
 
-Bent bending_model::failed(Status status, const std::string& message, int iterations, double residual) {
+Bent bending_model::failed(Status status, std::string_view message, int iterations, double residual) {
     Bent bent;
     for (double* number :
          {&bent.effective_angle, &bent.tip_rotation, &bent.travel, &bent.interference, &bent.tip_deflection,
@@ -25,7 +25,7 @@ Bent bending_model::failed(Status status, const std::string& message, int iterat
           &bent.max_stress, &bent.max_stress_place, &bent.plate_force, &bent.plate_clearance, &bent.holder_moment,
           &bent.contact_arc_length, &bent.overhang, &bent.wrapped_arc})
         *number = kNan;
-    bent.convergence = {status, residual, kTolerance, iterations, message};
+    bent.convergence = {status, residual, kTolerance, iterations, std::string(message)};
     return bent;
 }
 

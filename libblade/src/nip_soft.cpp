@@ -42,6 +42,7 @@ template <class G>
 bool rising_root(G&& g, double& x, double lowest, double size) {
     double stride = size;
     double low = lowest, high = kInfinity, last = kInfinity;
+    bool settled = false;  // as far as rounding lets it
     if (!(x > low)) x = low + stride;
     for (int round = 0; round < kMostNodeRounds; ++round) {
         const Sloped at = g(x);
@@ -51,6 +52,7 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
         if (at.slope > 0.0 && (std::abs(at.value) <= 4.0 * kEpsilon * at.size ||
                                std::abs(step) <= 2.0 * kEpsilon * (std::abs(x) + 0.1 * size)))
             return true;
+        settled = at.slope > 0.0 && std::abs(step) <= 100.0 * kEpsilon * (std::abs(x) + 0.1 * size);
         double next = x + step;
         const bool slow = std::abs(step) > 0.7 * last;
         last = std::abs(step);
@@ -65,7 +67,7 @@ bool rising_root(G&& g, double& x, double lowest, double size) {
         if (next == x || next == low || next == high) return at.slope > 0.0;
         x = next;
     }
-    return false;
+    return settled;
 }
 
 /// The gap that a separation leaves, and what it does to the flow.
@@ -340,22 +342,27 @@ class SoftFilm {
 /// Flow q and warming y of the flooded film. Guesses on entry.
 bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& sweep) {
     double low = 0.0, high = kInfinity, last = kInfinity;
-    bool final_sweep = false;
+    bool final_sweep = false, was_empty = false;
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, false);
         if (!sweep.ok) return false;
-        const double miss = sweep.full_somewhere ? sweep.inlet.p.v - p_in : -kInfinity;
+        const bool empty = !sweep.full_somewhere;
+        const double miss = empty ? -kInfinity : sweep.inlet.p.v - p_in;
         (miss > 0.0 ? high : low) = q;
         double dq = -miss / sweep.inlet.p.d[0], dy = 0.0;
-        const bool near = sweep.full_somewhere && std::abs(dq) <= 0.05 * q;
+        const bool near = !empty && std::abs(dq) <= 0.05 * q;
         if (near && film.warms()) {
-            const double a = sweep.inlet.p.d[0], b = sweep.inlet.p.d[1];
+            const double a = sweep.inlet.p.d[0], b = sweep.inlet.p.d[1], at_this_y = dq;
             const double c = sweep.warming.d[0], d = sweep.warming.d[1] - 1.0;
             const double excess = sweep.warming.v - y, det = a * d - b * c;
             dq = std::clamp((-miss * d + excess * b) / det, -0.2 * q, 0.2 * q);
             dy = std::clamp((-excess * a + miss * c) / det, -0.5, 0.5);
-            low = 0.0, high = kInfinity;  // they belong to the old y
+            // The bracket belongs to the old y: the flow moves with y by the difference of the two steps.
+            const double moved = 2.0 * std::abs(dq - at_this_y);
+            low = std::max(0.0, low - moved), high += moved;
         }
+        double next = q + dq;
+        const bool bracketed = low > 0.0 && high < kInfinity;
         if (near) {
             const double error = std::max(std::abs(dq) / q, std::abs(dy));
             if (!std::isfinite(error)) return false;
@@ -364,21 +371,21 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
                 return true;
             final_sweep = error <= 1e-8;
             last = error;
-            film.predict(dq, dy);
-            q += dq, y += dy;
-            continue;
+            if (bracketed && !(next > low && next < high)) next = std::sqrt(low * high);
+        } else {
+            if (!(next > low && next < high) || !(sweep.inlet.p.d[0] > 0.0)) {
+                // A step that leaves nothing full has gone a little too far: most of it was right.
+                if (bracketed)
+                    next = empty && !was_empty ? low + 0.1 * (high - low) : std::sqrt(low * high);
+                else
+                    next = miss > 0.0 ? 0.4 * q : 2.5 * q;
+            }
+            next = std::clamp(next, 0.25 * q, 4.0 * q);
+            if (high - low <= kEpsilon * q) return false;  // a jump
         }
-        double next = q + dq;
-        if (!(next > low && next < high) || !(sweep.inlet.p.d[0] > 0.0)) {
-            if (low > 0.0 && high < kInfinity)
-                next = std::sqrt(low * high);
-            else
-                next = miss > 0.0 ? 0.4 * q : 2.5 * q;
-        }
-        next = std::clamp(next, 0.25 * q, 4.0 * q);
-        film.predict(next - q, 0.0);
-        q = next;
-        if (high - low <= kEpsilon * q) return false;  // a jump
+        was_empty = empty;
+        film.predict(next - q, dy);
+        q = next, y += dy;
     }
     return false;
 }
@@ -405,11 +412,11 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     const kernel::ContactArrays<double>& a = arrays_;
     const std::size_t n = a.x.size();
     kernel::place_nodes(setup_, tilt, low_gap, flank.slope, slope_out, a);
-    if (soft_memory_.size() != 4 * n) {
-        soft_memory_.assign(4 * n, 0.0);
+    if (lasting_.soft_memory.size() != 4 * n) {
+        lasting_.soft_memory.assign(4 * n, 0.0);
         soft_flow_ = 0.0;
     }
-    const auto part = [&](std::size_t k) { return std::span<double>(soft_memory_).subspan(k * n, n); };
+    const auto part = [&](std::size_t k) { return std::span<double>(lasting_.soft_memory).subspan(k * n, n); };
     const std::span<double> separation = part(0);
     // low_gap is that of the loaded tip, by and large, so that meshes, strides and brackets made for a rigid tip hold as well:
     // without pressure the low end stands lower by the dent of the asperities and of a film in such a gap, held at a hundred

@@ -52,6 +52,36 @@ TEST_CASE("a thin tip wears a short facet, turns further and loses length faster
                  "flush on the roll side: its mid-plane lies lower");
 }
 
+TEST_CASE("friction and chamber pressure turn the tip as statics of a cantilever has it", "[nip]") {
+    // Small deflections (Timoshenko): (P L^2 / 2 - M L) / D from a force P across the blade and its couple M about the mid-plane,
+    // p L^3 / (6 D) from pressure. N = 5 N/m turns the tip by 0.1 deg only.
+    const double N = 5.0, mu = 0.3, p = 500.0, a = 30 * deg;
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+        INFO((orientation == Orientation::doctoring ? "doctoring" : "trailing"));
+        Case c = usual(orientation);
+        c.setting.load = LineLoad{N};
+        const double L = free_length(c.blade), D = bending_stiffness(c.blade), e = 0.5 * c.blade.thickness;
+        // A doctoring blade's tip points against the roll's motion: friction pulls the tip to the body and unloads bending.
+        const double T = orientation == Orientation::doctoring ? -mu * N : mu * N;
+        const double across = N * std::cos(a) + T * std::sin(a), couple = e * (N * std::sin(a) - T * std::cos(a));
+        const DryContact dry = bend_dry(c, mu), smooth = bend_dry(c, 0.0);
+        REQUIRE(dry.bent.convergence.ok());
+        REQUIRE(smooth.bent.convergence.ok());
+        expect_close(dry.bent.tip_rotation, (0.5 * across * L * L - couple * L) / D, 0.01, "small deflections");
+        // The chamber stands before the blade: over a doctoring blade, which it presses on the roll, under a trailing one.
+        for (const PressureSide side :
+             {PressureSide::by_orientation, PressureSide::away_from_roll, PressureSide::roll_facing}) {
+            c.setting.chamber_pressure = p, c.setting.pressure_side = side;
+            const bool onto_roll = side == PressureSide::away_from_roll ||
+                                   (side == PressureSide::by_orientation && orientation == Orientation::doctoring);
+            const DryContact pressed = bend_dry(c, 0.0);
+            REQUIRE(pressed.bent.convergence.ok());
+            expect_close(pressed.bent.tip_rotation - smooth.bent.tip_rotation,
+                         (onto_roll ? -1.0 : 1.0) * p * L * L * L / (6.0 * D), 0.02, "small deflections");
+        }
+    }
+}
+
 TEST_CASE("a backing plate stiffens the blade and is named when it carries", "[nip]") {
     Case c = usual();
     const DryContact bare = bend_dry(c, 0.0);

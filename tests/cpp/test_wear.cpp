@@ -11,6 +11,7 @@
 
 #include "expect.hpp"
 #include "libblade/error.hpp"
+#include "libblade/wear_edge.hpp"
 #include "wear_cases.hpp"
 
 using namespace libblade;
@@ -35,6 +36,27 @@ std::vector<std::vector<double>> rows(const std::string& name) {
 }
 
 }  // namespace
+
+TEST_CASE("the worn corner is a right triangle, then a slab is added", "[wear]") {
+    const double t = 200e-6;
+    for (const double a : {0.2, 0.5, 1.1}) {
+        // Legs b cos a along the roll-facing side and b sin a along the end.
+        const double b = 0.6 * t / std::sin(a), along = b * std::cos(a), across = b * std::sin(a);
+        expect_close(corner_area(b, a), 0.5 * along * across, 1e-14, "plane geometry");
+        const Cut cut = cut_at(0.5 * along * across, a, false, t);
+        expect_close(cut.length, b, 1e-14, "hypotenuse");
+        expect_close(cut.length_lost, along, 1e-14, "leg");
+        expect_close(cut.along, 0.5 * along, 1e-14, "middle of the hypotenuse");
+        expect_close(cut.across, 0.5 * across, 1e-14, "middle of the hypotenuse");
+        const double full = 0.5 * t * t / std::tan(a), more = 40e-6;
+        expect_close(full_corner_area(a, t), full, 1e-14, "legs t and t cot a");
+        const Cut slab = cut_at(full + t * more, a, true, t);
+        expect_close(slab.length, t / std::sin(a), 1e-14, "from side to side");
+        expect_close(slab.length_lost, t / std::tan(a) + more, 1e-13, "all of the blade gets shorter by it");
+        expect_close(slab.along, 0.5 * t / std::tan(a) + more, 1e-13, "middle");
+        expect_close(slab.across, 0.5 * t, 1e-14, "middle");
+    }
+}
 
 TEST_CASE("wear of an edge whose asperities carry all, closed forms", "[wear]") {
     const std::string why = "tests/reference/archard_1953, ten digits";

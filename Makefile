@@ -92,6 +92,8 @@ package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and
 	$(BIN)/python -m pytest tests/packaging
 
 reproducible: $(VENV)/.ready  ## what `make package` does, and everything compiled once more elsewhere: the same bytes
+	cmake --preset release
+	ctest --preset release -C full --tests-regex subproject
 	LIBBLADE_REPRODUCIBLE=1 $(BIN)/python -m pytest tests/packaging
 
 web: $(ENGINE)  ## the core as WebAssembly for the lesson's page, put beside it

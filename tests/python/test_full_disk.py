@@ -11,9 +11,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from libblade._cli import main
 
 import libblade as lb
-from libblade._cli import main
 
 CASE = "folding_carton_water"
 FIELDS = {"setting.line_load": np.array([80.0, 120.0]), "setting.set_angle_deg": np.array([29.0, 31.0])}
@@ -96,9 +96,12 @@ def small_disk(tmp_path):
     """A disk of 64 kB, all but full. Only root can have one; everybody has the other tests."""
     place = tmp_path / "disk"
     place.mkdir()
-    if os.geteuid() != 0 or subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=64k", "none", place], capture_output=True, check=False
-    ).returncode:
+    if (
+        os.geteuid() != 0
+        or subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "size=64k", "none", place], capture_output=True, check=False
+        ).returncode
+    ):
         pytest.skip("no leave to mount a disk")
     try:
         yield place

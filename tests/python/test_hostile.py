@@ -1,17 +1,15 @@
 """Texts that no one writes by hand: every door reads them or says what is wrong, shortly, in bounded time and memory."""
 
 import json
-import resource
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pytest
-
-import libblade as lb
 from libblade._cli import main
 from libblade._json_text import DEEPEST, LARGEST, json_of
+
+import libblade as lb
 
 MIB = 1 << 20
 DEEP = 100_000

@@ -304,12 +304,13 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     if (strain_scale(strip, std::hypot(force.normal, force.tangential)) > kSmallStrain)
         return fail(Status::out_of_range, kStrained, 0);
     PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
+    const auto lost_search = [&] {
+        return explain(strip, force.normal, force.tangential, fail(search.status, search.message, search.iterations));
+    };
     if (!search.run()) {
         const bool lost = undecided(search.status) && search.iterations < max_iterations && force.normal > 0.0 &&
                           !(strain_scale(strip, std::hypot(force.normal, force.tangential)) > 3.0 * kElastic);
-        if (!lost || !by_load(search, strip, force, steps, allow_flat))
-            return explain(strip, force.normal, force.tangential,
-                           fail(search.status, search.message, search.iterations));
+        if (!lost || !by_load(search, strip, force, steps, allow_flat)) return lost_search();
     }
     if (!(search.slope < 0.0)) return fail(Status::unstable, "under dead load the tip runs away", search.iterations);
     if (transverse(search.u, force.normal, force.tangential) < 0.0)
@@ -325,22 +326,13 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     if (bent.convergence.ok() && bent.contact_mode == ContactMode::flat && bent.interference < 0.0 &&
         strip.pressure == 0.0) {
         search.status = Status::stagnated, search.message = "only a coiled strip was found to carry this load";
-        if (!by_load(search, strip, force, steps, allow_flat))
-            return explain(strip, force.normal, force.tangential,
-                           fail(search.status, search.message, search.iterations));
+        if (!by_load(search, strip, force, steps, allow_flat)) return lost_search();
         bent = describe();
     }
     return explain(strip, force.normal, force.tangential, std::move(bent));
 }
 
 }  // namespace
-
-int enough_strip_steps(const Strip& strip, double force) noexcept {
-    if (has_plate(strip)) return kStripSteps;
-    // The error goes with (bent / steps^2)^4; under pressure, which bends less where it turns more, five times the turn counts.
-    const double bent = severity(strip, strip.length, force) + 4.0 * severity(strip, strip.length, 0.0);
-    return bent < 0.05 ? 3 : bent < 0.095 ? 4 : kStripSteps;
-}
 
 StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
                              int steps) noexcept {

@@ -140,13 +140,15 @@ finite-elements: build  ## the blade against a general finite-element program, e
 bench: build  ## timings, reported and never judged
 	cmake --preset release
 	cmake --build --preset release --target bench_bending --target bench_nip --target bench_wear \
-	    --target bench_evaluate --target bench_rooms --target bench_work
+	    --target bench_evaluate --target bench_rooms --target bench_work --target bench_solver
 	build/release/tests/bench_rooms
 	build/release/tests/bench_work
 	$(BIN)/python tests/benchmarks/bench_bending.py build/release/tests/bench_bending
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python tests/benchmarks/bench_nip.py build/release/tests/bench_nip
 	$(BIN)/python tests/benchmarks/bench_map.py
 	build/release/tests/bench_wear
+	build/release/tests/bench_solver
+	$(BIN)/python tests/benchmarks/instructions.py build/release/tests/bench_solver
 	build/release/tests/bench_evaluate
 
 validation: build  ## published values and trends beside ours, in build/docs/validation.json; fails when one is not as known

@@ -19,4 +19,20 @@ inline Case base() {
     return c;
 }
 
+inline Case engraved() {
+    Case c = base();
+    c.roll.engraving = Engraving{};
+    return c;
+}
+/// Cells, thinning, warming, chamber pressure, worn facet.
+inline Case everything() {
+    Case c = engraved();
+    c.tip = Facet{WornLength{}, BeddedHere{}, 1e-6};
+    c.ink.rheology = CarreauYasuda{0.8, 0.15, 1e-5, 0.5, 2.0};
+    c.ink.andrade_constant = 4500.0;
+    c.setting.surface_speed = 3.0;
+    c.setting.chamber_pressure = 3e3;
+    return c;
+}
+
 }  // namespace bench_cases

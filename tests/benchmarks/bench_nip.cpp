@@ -13,24 +13,10 @@
 
 using namespace libblade;
 using bench_cases::base;
+using bench_cases::engraved;
+using bench_cases::everything;
 
 namespace {
-
-Case engraved() {
-    Case c = base();
-    c.roll.engraving = Engraving{};
-    return c;
-}
-/// Cells, thinning, warming, chamber pressure, worn facet.
-Case everything() {
-    Case c = engraved();
-    c.tip = Facet{WornLength{}, BeddedHere{}, 1e-6};
-    c.ink.rheology = CarreauYasuda{0.8, 0.15, 1e-5, 0.5, 2.0};
-    c.ink.andrade_constant = 4500.0;
-    c.setting.surface_speed = 3.0;
-    c.setting.chamber_pressure = 3e3;
-    return c;
-}
 
 void measure(const char* name, Case c, bool step_response) {
     constexpr double deg = std::numbers::pi / 180.0;

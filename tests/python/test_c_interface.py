@@ -48,7 +48,13 @@ def library() -> ct.CDLL:
     loaded = ct.CDLL(str(path))
     for name in ("blade_case_new", "blade_solver_new", "blade_workspace_new"):
         getattr(loaded, name).restype = ct.c_void_p
-    for name in ("blade_case_error", "blade_solver_error", "blade_workspace_error", "blade_version", "blade_status_text"):
+    for name in (
+        "blade_case_error",
+        "blade_solver_error",
+        "blade_workspace_error",
+        "blade_version",
+        "blade_status_text",
+    ):
         getattr(loaded, name).restype = ct.c_char_p
     loaded.blade_field_count.restype = ct.c_size_t
     return loaded

@@ -21,9 +21,10 @@ from law_parts import Law, cited_keys, laws_of, named, problems_of  # noqa: E402
 
 PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")])
 PAGES = [page for page in PAGES if "_build" not in page.parts and page.parent.name not in {"api", "cpp"}]
-FENCE = re.compile(r"(?P<before>[^\n]*)\n```(?P<kind>python|sh|cpp|json)\n(?P<code>.*?)^```$", re.S | re.M)
+FENCE = re.compile(r"(?P<before>[^\n]*)\n```(?P<kind>python|sh|cpp|c|json)\n(?P<code>.*?)^```$", re.S | re.M)
 SKIPPED = re.compile(r"<!-- not run: (?P<reason>.+) -->")
-KNOWN = {"python", "sh", "cpp", "json", "", "text"}
+KNOWN = {"python", "sh", "cpp", "c", "json", "", "text"}
+COMPILERS = {"cpp": ("c++", "-std=c++20"), "c": ("cc", "-std=c99", "-Wpedantic")}
 THEORY = sorted((ROOT / "docs" / "theory").glob("*.md"))
 
 
@@ -78,13 +79,17 @@ def test_commands_run(page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 
 
 @pytest.mark.skipif(which("c++") is None, reason="no C++ compiler")
-@pytest.mark.parametrize("page", pages_with("cpp"), ids=name)
-def test_cpp_compiles(page: Path, tmp_path: Path):
-    for k, code in enumerate(blocks(page, "cpp")):
-        file = tmp_path / f"block_{k}.cpp"
+@pytest.mark.parametrize(
+    ("page", "kind"),
+    [(p, k) for k in COMPILERS for p in pages_with(k)],
+    ids=lambda x: name(x) if isinstance(x, Path) else x,
+)
+def test_it_compiles(page: Path, kind: str, tmp_path: Path):
+    for k, code in enumerate(blocks(page, kind)):
+        file = tmp_path / f"block_{k}.{kind}"
         file.write_text(code, encoding="utf-8")
-        flags = ["-std=c++20", "-fsyntax-only", "-Wall", "-Wextra", "-Werror", f"-I{ROOT / 'libblade' / 'include'}"]
-        made = subprocess.run(["c++", *flags, str(file)], capture_output=True, text=True, check=False)
+        flags = ["-fsyntax-only", "-Wall", "-Wextra", "-Werror", f"-I{ROOT / 'libblade' / 'include'}"]
+        made = subprocess.run([*COMPILERS[kind], *flags, str(file)], capture_output=True, text=True, check=False)
         assert made.returncode == 0, f"{code}\n{made.stderr}"
 
 
@@ -105,6 +110,7 @@ def test_blocks_are_of_a_known_kind():
         assert kinds <= KNOWN, name(page)
     assert len(pages_with("python")) > 6
     assert len(pages_with("cpp")) > 1
+    assert pages_with("c")
 
 
 @pytest.mark.parametrize("page", THEORY, ids=name)

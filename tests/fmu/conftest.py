@@ -10,7 +10,7 @@ from fmpy import extract, read_model_description
 from fmpy.fmi3 import FMU3Slave
 
 ROOT = Path(__file__).parents[2]
-FMU = Path(os.environ.get("LIBBLADE_FMU", ROOT / "out" / "nip.fmu"))
+FMU = Path(os.environ.get("LIBBLADE_FMU", ROOT / "out" / "nip.fmu")).resolve()
 
 
 @pytest.fixture(scope="session")

@@ -203,6 +203,19 @@ def test_a_standing_roll(make, case: lb.Case):
     assert again["distance"] == near(600.0, 1e-12)
 
 
+def test_after_a_stop_it_may_ride(make, case: lb.Case):
+    """Raised from rest with its load on, this floating blade comes to its other branch, in the unit as in the schedule."""
+    unit = make()
+    unit.put("setting.holding", 2)
+    unit.set(roll__run_out=0.0)
+    steps = [Held(10.0, 5.0), Held(60.0, 0.0), Held(10.0, 5.0)]
+    seen = drive(unit, steps)
+    other = case.replace({"setting.holding": "floating", "roll.run_out": 0.0})
+    story, entries = native(other, steps)
+    compare(other, seen, story, entries, steps)
+    assert seen[2]["film_on_lands"] > 3.0 * seen[0]["film_on_lands"]
+
+
 def test_it_may_begin_standing(make, case: lb.Case):
     """Its blade has run in at the case's own speed."""
     unit = make()

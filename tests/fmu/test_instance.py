@@ -200,6 +200,18 @@ def test_a_state_as_bytes_begins_another_instance(make, tier: int, speed: float)
     other.slave.freeFMUState(read)
 
 
+def test_a_state_of_another_case_is_refused(make, folder: str, tmp_path: Path):
+    shutil.copytree(folder, tmp_path / "unit")
+    case = tmp_path / "unit" / "resources" / "case.json"
+    case.write_text(case.read_text().replace('"hexagon"', '"diamond"'))
+    unit, other = make(), make(folder=str(tmp_path / "unit"))
+    state = unit.slave.getFMUState()
+    data = unit.slave.serializeFMUState(state)
+    refused(ERROR, other.slave.deserializeFMUState, data)
+    assert "no state of this unit" in other.log[-1][2]
+    unit.slave.freeFMUState(state)
+
+
 def test_reset_and_terminate(make):
     unit = make()
     unit.start()

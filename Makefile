@@ -11,6 +11,11 @@ PACKAGES := build-essential cmake ninja-build libeigen3-dev libboost-dev nlohman
 WEB_PACKAGES := emscripten node-acorn nodejs
 # Only for the tests of its page.
 PAGE_PACKAGES := chromium
+# Only for `make fuzz`.
+FUZZ_PACKAGES := clang libclang-rt-14-dev
+# How long each program runs, and on what; what it finds interesting stays in build/fuzz.
+FUZZ_SECONDS := 600
+FUZZ_SEEDS := $(wildcard tests/reference/*_cases tests/reference/schema_corpus)
 # An installed core that the Python package may use; empty: the package builds its own.
 CORE     :=
 # The case that `make fmu` packs.
@@ -22,15 +27,15 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
 
 setup: $(VENV)/.ready  ## system packages that are missing, and .venv (the only step that uses the network)
 
-$(VENV)/.packages $(VENV)/.web-packages $(VENV)/.page-packages: $(VENV)/.%:
-	@missing=""; for package in $(if $(filter web%,$*),$(WEB_PACKAGES),$(if $(filter page%,$*),$(PAGE_PACKAGES),$(PACKAGES))); do \
+$(VENV)/.packages $(VENV)/.web-packages $(VENV)/.page-packages $(VENV)/.fuzz-packages: $(VENV)/.%:
+	@missing=""; for package in $(if $(filter web%,$*),$(WEB_PACKAGES),$(if $(filter page%,$*),$(PAGE_PACKAGES),$(if $(filter fuzz%,$*),$(FUZZ_PACKAGES),$(PACKAGES)))); do \
 	    dpkg-query -W -f='$${db:Status-Status}\n' $$package 2>/dev/null | grep -qx installed || missing="$$missing $$package"; done; \
 	if [ -n "$$missing" ]; then \
 	    echo "installing$$missing"; \
@@ -69,6 +74,19 @@ test-optimised: $(VENV)/.packages  ## C++ tests as users build the library; the 
 	cmake --preset release
 	cmake --build --preset release
 	ctest --preset release
+
+test-threads: $(VENV)/.packages  ## what may be called at once, under the thread sanitizer
+	cmake --preset threads
+	cmake --build --preset threads
+	ctest --preset threads
+
+fuzz: $(VENV)/.fuzz-packages  ## bytes of libFuzzer's choice into every reader; FUZZ_SECONDS=20 for a short run
+	cmake --preset fuzz
+	cmake --build --preset fuzz
+	for program in build/fuzz/tests/fuzz/fuzz_*[a-z]; do name=$${program##*/}; \
+	    mkdir -p build/fuzz/corpus/$$name; \
+	    $$program -dict=build/fuzz/tests/fuzz/words.dict -max_total_time=$(FUZZ_SECONDS) -print_final_stats=1 \
+	        -artifact_prefix=build/fuzz/corpus/$$name- build/fuzz/corpus/$$name $(FUZZ_SEEDS) || exit 1; done
 
 lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that are not installed are named and left out)
 	@if command -v clang-format; then clang-format --dry-run -Werror \

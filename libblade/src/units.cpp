@@ -317,7 +317,7 @@ std::string accepted_units(Dimension dimension) {
 
 std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
 
-constexpr std::size_t longest_text = 200;  // of a number and a unit: what a text can ask of time and memory
+constexpr std::size_t longest_text = 2000;  // of a number and a unit: what a text can ask of time and memory
 std::string shortened(std::string_view text) {
     return text.size() <= longest_text ? std::string(text) : std::string(text.substr(0, 60)) + "...";
 }

@@ -198,9 +198,8 @@ TEST_CASE("what cannot be read is refused with the reason", "[units]") {
         INFO(text);
         CHECK(says(refusal(text, D::length), "the unit"));
     }
-    const std::string long_text = std::string(100000, '9') + " mm";
-    CHECK(says(refusal(long_text, D::length), "too long"));
-    CHECK(says(refusal("1e400 mm", D::length), "too large"));
+    CHECK(says(refusal(std::string(1000, '9') + " mm", D::length), "too large"));
+    CHECK(says(refusal(std::string(100000, '9') + " mm", D::length), "too long"));
 }
 
 TEST_CASE("the refused value is shown as it was written", "[units]") {

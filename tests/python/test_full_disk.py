@@ -121,7 +121,7 @@ def test_a_disk_that_is_full(small_disk):
         lambda: lb.write_lesson(case, small_disk / "grid.nc", engine=__file__),
         lambda: lb.Report.save(SimpleNamespace(html="x" * 20_000), small_disk / "grid.nc"),
     ):
-        with pytest.raises(lb.InvalidInput, match="No space left on device|other things"):
+        with pytest.raises(lb.InvalidInput, match=r"No space left on device|other things"):
             write()
         assert sorted(small_disk.iterdir()) == before
         assert (small_disk / "grid.nc").read_bytes() == OLD

@@ -141,6 +141,8 @@ class NipSolver {
         bool current = false;  ///< the setup and the numbers in the arrays are still those
         kernel::ContactForces<double> contact;
     };
+    /// A state without drive is an answer where the blade's mismatch vanishes as well.
+    [[nodiscard]] State at_rest(State state, const Target& target) const noexcept;
     /// Outside what the equations cover.
     [[nodiscard]] bool beyond(double tilt, double angle) const noexcept;
     void set_facet(double facet_length, double facet_angle);

@@ -27,7 +27,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz campaign
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -168,6 +168,14 @@ bench: build  ## timings, reported and never judged
 	build/release/tests/bench_solver
 	$(BIN)/python tests/benchmarks/instructions.py build/release/tests/bench_solver
 	build/release/tests/bench_evaluate
+
+CASES ?= 1000000
+SEED  ?= 1
+campaign: $(VENV)/.packages  ## CASES random cases over hard and usual ranges, every answer checked anew; goes on where it stopped
+	cmake --preset release
+	cmake --build --preset release --target campaign
+	mkdir -p out
+	build/release/tests/campaign cases=$(CASES) seed=$(SEED) record=out/campaign-$(SEED).json table=out/campaign-$(SEED).md log=out/campaign-$(SEED).log
 
 validation: build  ## published values and trends beside ours, in build/docs/validation.json; fails when one is not as known
 	$(BIN)/python tests/validation/write.py build/docs/validation.json

@@ -369,10 +369,17 @@ double NipSolver::longest_stride(const State& at) const noexcept {
     return 0.4 * std::max(film, setup_.asperities.sigma) / setup_.facet_length + 0.05 * std::abs(at.tilt);
 }
 
+State NipSolver::at_rest(State state, const Target& target) const noexcept {
+    // At the bounds of what is asked of the blade its response stands still without balancing: it would pull, or be crushed.
+    if (state.ok() && target.fixed && !(std::abs(state.angle_residual) <= 1e-6))
+        state.status = state.force.normal <= reference_load_ ? Status::lifted_off : Status::out_of_range;
+    return state;
+}
+
 State NipSolver::relax(const State& from, const Target& target) {
     State here = balance(from.tilt, target, from);
     if (!here.ok()) return here;
-    if (std::abs(here.drive) <= kTiltTolerance) return here;
+    if (std::abs(here.drive) <= kTiltTolerance) return at_rest(here, target);
     double direction = here.drive > 0.0 ? 1.0 : -1.0;
     int ended = 0;
     double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
@@ -396,7 +403,8 @@ State NipSolver::relax(const State& from, const Target& target) {
             };
             const Root root =
                 bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
-            if (root.status == Status::converged) return last.tilt == root.x ? last : balance(root.x, target, last);
+            if (root.status == Status::converged)
+                return at_rest(last.tilt == root.x ? last : balance(root.x, target, last), target);
             // The film has ended on the way: what is left of it goes back the other way, until it has a state or ends as well.
             const bool other_film = std::abs(beyond.u - here.u) > 0.1;
             if (root.status != Status::stagnated || !other_film) return failed(last, root.status);

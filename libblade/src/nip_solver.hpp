@@ -171,6 +171,8 @@ class NipSolver {
     };
     [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
     void make_room(std::size_t numbers);
+    /// A state without drive is an answer where the blade's mismatch vanishes as well.
+    [[nodiscard]] State at_rest(State state, const Target& target) const noexcept;
     /// Outside what the equations cover.
     [[nodiscard]] bool beyond(double tilt, double angle) const noexcept;
     void set_facet(double facet_length, double facet_angle);

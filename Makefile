@@ -13,6 +13,8 @@ WEB_PACKAGES := emscripten node-acorn nodejs
 PAGE_PACKAGES := chromium
 # An installed core that the Python package may use; empty: the package builds its own.
 CORE     :=
+# The case that `make fmu` packs.
+CASE     := bindings/libblade/cases/folding_carton_water.json
 ENGINE   := bindings/libblade/page/engine.js
 SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc" -not -name engine.js)
 
@@ -20,7 +22,7 @@ export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench campaign notebook web lesson test-lesson docs validation clean
+.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench campaign notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -56,7 +58,7 @@ test: $(VENV)/.ready  ## C++ tests under sanitizers, the installed library in us
 	cmake --preset sanitize
 	cmake --build --preset sanitize
 	cmake --preset release
-	cmake --build --preset release --target libblade
+	cmake --build --preset release --target libblade libblade_c
 	cmake --install build/release --prefix build/core --component libblade > build/install.log
 	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
 	ctest --preset sanitize
@@ -75,7 +77,7 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	@if command -v em++; then mkdir -p build/include && ln -sfn /usr/include/boost build/include/boost; \
-	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson)'); do \
+	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson|c_interface)'); do \
 	    em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include \
 	    -isystem build/include -isystem /usr/include/eigen3 $$source || exit 1; done; \
 	else echo "em++ is not installed: left out"; fi
@@ -88,6 +90,11 @@ check-stubs: build  ## compares it with the built module
 
 package: $(VENV)/.ready  ## sdist, wheel from it, and its use in a bare venv and an empty folder
 	$(BIN)/python -m pytest tests/packaging
+
+reproducible: $(VENV)/.ready  ## what `make package` does, and everything compiled once more elsewhere: the same bytes
+	cmake --preset release
+	ctest --preset release -C full --tests-regex subproject
+	LIBBLADE_REPRODUCIBLE=1 $(BIN)/python -m pytest tests/packaging
 
 web: $(ENGINE)  ## the core as WebAssembly for the lesson's page, put beside it
 
@@ -107,6 +114,25 @@ $(VENV)/.page-ready: pyproject.toml | $(VENV)/.ready $(VENV)/.page-packages
 
 test-lesson: lesson $(VENV)/.page-ready  ## the engine against the native core, and the page in a browser
 	$(BIN)/python -m pytest tests/lesson
+
+fmu: $(VENV)/.packages  ## out/nip.fmu: the nip with its wear for co-simulation (FMI 3.0); CASE=my_case.json packs another case
+	cmake -S . -B build/fmu -G Ninja -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O2 -DNDEBUG" -DLIBBLADE_FMU=ON \
+	    -DLIBBLADE_TESTS=OFF -DLIBBLADE_PYTHON=OFF -DLIBBLADE_CORE=$(CORE) -DLIBBLADE_FMU_CASE=$(abspath $(CASE))
+	cmake --build build/fmu --target fmu
+	mkdir -p out
+	cp build/fmu/nip.fmu out/nip.fmu
+
+# An importer brings a build tool of its own: apart from .venv, whose packages it sees.
+$(VENV)/.fmu-ready: pyproject.toml | $(VENV)/.ready
+	test -x $(VENV)/fmu/bin/python || $(PYTHON) -m venv $(VENV)/fmu
+	$(VENV)/fmu/bin/python -m pip install --quiet --upgrade pip
+	$(VENV)/fmu/bin/python -m pip install --quiet --group fmu
+	place='import sysconfig; print(sysconfig.get_path("purelib"))'; \
+	    $(BIN)/python -c "$$place" > "$$($(VENV)/fmu/bin/python -c "$$place")/libblade.pth"
+	touch $@
+
+test-fmu: fmu build $(VENV)/.fmu-ready  ## that unit in an importer against the Python package
+	$(VENV)/fmu/bin/python -m pytest tests/fmu
 
 finite-elements: build  ## the blade against a general finite-element program, every case
 	LIBBLADE_FINITE_ELEMENTS=all LIBBLADE_REQUIRE_FINITE_ELEMENTS=1 $(BIN)/python -m pytest tests/python/test_finite_elements.py
@@ -133,6 +159,9 @@ campaign: $(VENV)/.packages  ## CASES random cases over hard and usual ranges, e
 
 validation: build  ## published values and trends beside ours, in build/docs/validation.json; fails when one is not as known
 	$(BIN)/python tests/validation/write.py build/docs/validation.json
+
+mutants: build  ## breaks the physics on purpose, all mutants or MUTANTS="...", goes on where it ended: do the tests see it?
+	$(BIN)/python tests/mutants/run.py --jobs $(or $(JOBS),2) --report $(MUTANTS)
 
 $(VENV)/.docs: pyproject.toml | $(VENV)/.ready
 	$(SUDO) apt-get update -qq

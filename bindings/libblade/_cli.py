@@ -9,7 +9,7 @@ import sys
 import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from libblade._cli_parts import (
     BAD_INPUT,
     DONE,
     NOT_SOLVED,
+    CMakeFolder,
     case_arguments,
     case_of,
     checked_suffix,
@@ -28,7 +29,9 @@ from libblade._cli_parts import (
     range_of,
     value_of,
     words,
+    write_csv,
     write_json,
+    write_picture,
 )
 from libblade._cli_report import add_report
 from libblade._cli_score import add_score
@@ -72,6 +75,7 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"libblade {_core.version}")
+    top.add_argument("--cmake-dir", action=CMakeFolder, help="print the folder for CMake's libblade_DIR and exit")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def command(
@@ -162,6 +166,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             warnings.simplefilter("always")
             warnings.showwarning = lambda message, *_rest, **_named: print(f"note: {message}", file=sys.stderr)
             status: int = options.run(options)
+            sys.stdout.flush()
             return status
     except InvalidInput as error:
         print(f"error: {error}", file=sys.stderr)
@@ -176,6 +181,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader of a pipe has gone: nothing more to say, and nothing to flush at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except OSError as error:
+        # What else the system refuses. A full disk behind standard output would refuse once more at exit.
+        try:
+            sys.stdout.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        place = f"{error.filename}: " if error.filename else ""
+        print(f"error: {place}{error.strerror or error}", file=sys.stderr)
+        return BAD_INPUT
 
 
 def _solve(options: argparse.Namespace) -> int:
@@ -244,7 +258,7 @@ def _write_netcdf(grid: xr.Dataset, path: Path, _name: str) -> None:
 
 def _write_csv(grid: xr.Dataset, path: Path, _name: str) -> None:
     table = grid.assign(regime=words(grid["regime"], REGIMES), status=words(grid["status"], tuple(STATUSES)))
-    table.to_dataframe().to_csv(path)
+    write_csv(table, path)
 
 
 def _write_json(grid: xr.Dataset, path: Path, _name: str) -> None:
@@ -252,8 +266,7 @@ def _write_json(grid: xr.Dataset, path: Path, _name: str) -> None:
 
 
 def _write_png(grid: xr.Dataset, path: Path, name: str) -> None:
-    figure: Any = plot_map(grid, name).figure
-    figure.savefig(path, dpi=150)
+    write_picture(plot_map(grid, name).figure, path)
 
 
 def _check(options: argparse.Namespace) -> int:

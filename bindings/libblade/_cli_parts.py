@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import math
 from collections.abc import Iterable, Sequence
@@ -15,6 +16,7 @@ from libblade._case import Case, example_case, example_cases, load_case
 from libblade._errors import refuse
 from libblade._lazy import lazy
 from libblade._plots import _pyplot
+from libblade._schema import write_whole
 from libblade._sweep_file import _h5netcdf
 
 if TYPE_CHECKING:
@@ -23,6 +25,20 @@ else:
     xr = lazy("xarray")
 
 DONE, NOT_SOLVED, BAD_INPUT = 0, 1, 2
+
+
+class CMakeFolder(argparse.Action):
+    """Prints where the installed package holds its C++ library for CMake, and ends."""
+
+    def __init__(self, option_strings: Sequence[str], help: str, **_named: Any) -> None:  # noqa: A002 (argparse's name)
+        super().__init__(option_strings, dest=argparse.SUPPRESS, nargs=0, help=help)
+
+    def __call__(self, parser: argparse.ArgumentParser, *_rest: object) -> None:
+        package = Path(__file__).parent
+        for file in package.glob("lib*/**/libbladeConfig.cmake"):
+            print(file.parent)
+            parser.exit(DONE)
+        parser.exit(BAD_INPUT, f"error: {package} was put together without its C++ library; the wheel carries it\n")
 
 
 def case_arguments(sub: argparse.ArgumentParser) -> None:
@@ -107,4 +123,18 @@ def words(flags: xr.DataArray, words: Sequence[str]) -> xr.DataArray:
 
 def write_json(data: xr.Dataset, path: Path) -> None:
     tree = json.dumps(data.to_dict(), default=lambda value: value.tolist() if hasattr(value, "tolist") else str(value))
-    path.write_text(json.dumps(plain(json.loads(tree)), allow_nan=False), encoding="utf-8")
+    write_text(json.dumps(plain(json.loads(tree)), allow_nan=False), path)
+
+
+def write_csv(data: xr.Dataset, path: Path) -> None:
+    write_text(data.to_dataframe().to_csv(), path)
+
+
+def write_picture(figure: Any, path: Path) -> None:
+    content = io.BytesIO()
+    figure.savefig(content, dpi=150, format=path.suffix[1:].lower())
+    write_whole(path, content.getvalue(), "--output")
+
+
+def write_text(text: str, path: Path) -> None:
+    write_whole(path, text.encode("utf-8"), "--output")

@@ -21,7 +21,10 @@ from libblade._cli_parts import (
     plain,
     range_of,
     words,
+    write_csv,
     write_json,
+    write_picture,
+    write_text,
 )
 from libblade._errors import refuse
 from libblade._lazy import lazy
@@ -121,10 +124,9 @@ def _score(options: argparse.Namespace) -> int:
     )
     tree = plain({**found.to_dict(), **({"note": INVENTED} if options.particles is None else {})})
     if suffix == ".png" and isinstance(found, ScoringLevers):
-        figure: Any = plot_levers(found).figure
-        figure.savefig(options.output, dpi=150)
+        write_picture(plot_levers(found).figure, options.output)
     elif suffix:
-        options.output.write_text(json.dumps(tree, indent=2, allow_nan=False), encoding="utf-8")
+        write_text(json.dumps(tree, indent=2, allow_nan=False), options.output)
     print(json.dumps(tree, indent=2, allow_nan=False) if options.json else repr(found))
     first = found.before if isinstance(found, ScoringLevers) else found
     return DONE if first.convergence.ok else NOT_SOLVED
@@ -180,9 +182,8 @@ def _range(text: str, job: Job) -> tuple[str, Any]:
 def _write_csv(grid: xr.Dataset, path: Path) -> None:
     one = grid.drop_vars(["scores_by_class", "particles"])
     table = one.assign(regime=words(one["regime"], REGIMES), status=words(one["status"], tuple(STATUSES)))
-    table.to_dataframe().to_csv(path)
+    write_csv(table, path)
 
 
 def _write_png(grid: xr.Dataset, path: Path) -> None:
-    figure: Any = plot_scoring_map(grid).figure
-    figure.savefig(path, dpi=150)
+    write_picture(plot_scoring_map(grid).figure, path)

@@ -11,6 +11,7 @@ from typing import Any
 
 from libblade._cli_parts import DONE, case_arguments, case_of, plain, value_of
 from libblade._errors import refuse
+from libblade._json_text import text_of
 from libblade._observation import QUESTIONS, SIZES, Observation
 from libblade._tracing import STATEMENT, Tracing, trace
 
@@ -65,7 +66,7 @@ def add_trace(command: Callable[..., argparse.ArgumentParser]) -> None:
 def _trace(options: argparse.Namespace) -> int:
     given: dict[str, Any] = {}
     if options.observation is not None:
-        given = dataclasses.asdict(Observation.from_json(_text(options.observation)))
+        given = dataclasses.asdict(Observation.from_json(text_of(options.observation, "--observation")))
     for name in (*QUESTIONS, *(f"{size}_uncertainty" for size in SIZES)):
         value = getattr(options, name)
         if value is not None:
@@ -79,13 +80,6 @@ def _trace(options: argparse.Namespace) -> int:
     )
     print(json.dumps(plain(_told(found)), indent=2, allow_nan=False) if options.json else found)
     return DONE
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise refuse("--observation", str(path), f"cannot be read: {error}") from error
 
 
 def _pairs(option: str, texts: list[str]) -> dict[str, Any]:

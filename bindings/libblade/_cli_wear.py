@@ -9,8 +9,19 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from libblade._cli_parts import DONE, NOT_SOLVED, case_arguments, case_of, checked_suffix, plain, words, write_json
-from libblade._errors import refuse
+from libblade._cli_parts import (
+    DONE,
+    NOT_SOLVED,
+    case_arguments,
+    case_of,
+    checked_suffix,
+    plain,
+    words,
+    write_csv,
+    write_json,
+    write_picture,
+)
+from libblade._json_text import text_of
 from libblade._plots_wear import plot_wear
 from libblade._point import REGIMES
 from libblade._schedule import Schedule
@@ -86,11 +97,7 @@ def _wear(options: argparse.Namespace) -> int:
 
 
 def _schedule(path: Path) -> Schedule:
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise refuse("--schedule", str(path), f"cannot be read: {error}") from error
-    return Schedule.from_json(text)
+    return Schedule.from_json(text_of(path, "--schedule"))
 
 
 def _told(story: WearHistory) -> dict[str, Any]:
@@ -106,8 +113,8 @@ def _told(story: WearHistory) -> dict[str, Any]:
 
 def _write_csv(story: WearHistory, path: Path) -> None:
     data = story.dataset
-    data.assign(regime=words(data["regime"], REGIMES)).to_dataframe().to_csv(path)
+    write_csv(data.assign(regime=words(data["regime"], REGIMES)), path)
 
 
 def _write_png(story: WearHistory, path: Path) -> None:
-    plot_wear(story)[0].figure.savefig(path, dpi=150)
+    write_picture(plot_wear(story)[0].figure, path)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any, NamedTuple
+
+_UNSHOWABLE = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+"""Control characters and halves of letters: what a message quotes may steer a terminal, or have no UTF-8."""
 
 
 class Problem(NamedTuple):
@@ -18,7 +22,8 @@ class Problem(NamedTuple):
 
     def __str__(self) -> str:
         place = f"{self.path}: " if self.path else ""
-        return f"{place}{self.message}" + (f" (got {self.value})" if self.value else "")
+        text = f"{place}{self.message}" + (f" (got {self.value})" if self.value else "")
+        return _UNSHOWABLE.sub("?", text)
 
 
 class InvalidInput(ValueError):
@@ -50,7 +55,9 @@ class LibbladeWarning(UserWarning):
 def refuse(path: str, value: object, message: str) -> InvalidInput:
     """One problem as an exception, ready to raise."""
     text = value if isinstance(value, str) else repr(value)
-    return InvalidInput([(path, text if len(text) <= 80 else text[:77] + "...", message)])
+    return InvalidInput(
+        [(path if len(path) <= 200 else path[:197] + "...", text if len(text) <= 80 else text[:77] + "...", message)]
+    )
 
 
 def one_of(name: str, value: object, words: Iterable[str]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
@@ -10,6 +9,7 @@ from typing import Any
 
 from libblade import _core
 from libblade._errors import InvalidInput, refuse
+from libblade._json_text import json_of
 from libblade._lines import Line, LineSignature, length_words
 from libblade._units import gather, si
 
@@ -97,10 +97,7 @@ class Observation:
     @classmethod
     def from_json(cls, text: str) -> Observation:
         """From a JSON object with these names. Raises InvalidInput on anything else."""
-        try:
-            given = json.loads(text)
-        except json.JSONDecodeError as error:
-            raise refuse("observation", text, f"is no JSON: {error}") from error
+        given = json_of(text, "observation")
         if not isinstance(given, dict):
             raise refuse("observation", text, "must be a JSON object")
         known = [field.name for field in fields(cls)]

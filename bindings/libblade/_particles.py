@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
@@ -14,6 +13,8 @@ import numpy.typing as npt
 
 from libblade import _core
 from libblade._errors import InvalidInput, one_of, refuse
+from libblade._json_text import json_of, text_of
+from libblade._schema import path_of
 from libblade._tip import _angle
 from libblade._units import Floats, gather, numbers, positive, si
 
@@ -313,10 +314,7 @@ def read_particles(text: str) -> tuple[tuple[Particles, ...], InkLoop]:
 
     Raises InvalidInput with every problem, syntax errors with line and column.
     """
-    try:
-        tree = json.loads(text)
-    except json.JSONDecodeError as error:
-        raise refuse("particles", f"line {error.lineno}, column {error.colno}", f"is not JSON: {error.msg}") from error
+    tree = json_of(text, "particles")
     words = ("particles", "loop")
     if not isinstance(tree, dict) or not isinstance(tree.get("particles"), list) or not tree["particles"]:
         raise refuse("particles", "", 'must be {"particles": [...], "loop": {...}} with at least one class')
@@ -344,12 +342,7 @@ def read_particles(text: str) -> tuple[tuple[Particles, ...], InkLoop]:
 
 def load_particles(path: str | os.PathLike[str]) -> tuple[tuple[Particles, ...], InkLoop]:
     """As ``read_particles``, from a file. Raises InvalidInput when it cannot be read or is wrong."""
-    try:
-        with open(path, encoding="utf-8") as file:
-            text = file.read()
-    except (OSError, UnicodeDecodeError) as error:
-        raise refuse("particles", str(path), f"cannot be read: {error}") from error
-    return read_particles(text)
+    return read_particles(text_of(path_of(path, "particles"), "particles"))
 
 
 INVENTED = "How many there are of each is invented for the example: count your own."

@@ -11,6 +11,7 @@ from libblade import _core
 from libblade._case import CELL_SIZES, LOADS, Case, warn_unusual
 from libblade._errors import InvalidInput, refuse
 from libblade._fields import FIELDS
+from libblade._json_text import json_of
 from libblade._units import field_value, gather, resolve, si
 
 
@@ -125,12 +126,7 @@ class Schedule:
     @classmethod
     def from_json(cls, text: str) -> Schedule:
         """Reads a list of steps from JSON text, each an object of ``ScheduleStep``'s fields."""
-        try:
-            return cls(json.loads(text))
-        except json.JSONDecodeError as error:
-            raise refuse(
-                "schedule", f"line {error.lineno}, column {error.colno}", f"is not JSON: {error.msg}"
-            ) from error
+        return cls(json_of(text, "schedule"))
 
     def to_json(self) -> str:
         """As JSON text in SI units, with what is not stated left out; ``Schedule.from_json`` reads it back to an equal one."""

@@ -19,7 +19,7 @@ py::dict point_dict(const OperatingPoint& point) {
     out["bedded_stable"] = point.bedded_stable;
     out["other_branch_exists"] = point.other_branch_exists;
     py::list flags;
-    for (const ValidityFlag& f : point.validity) flags.append(py::make_tuple(f.name, f.value, f.limit, f.message));
+    for (const ValidityFlag& f : point.validity) flags.append(py::make_tuple(f.name, f.value, f.limit, f.text()));
     out["validity"] = flags;
     out["section"] = section_tuple(point.section);
     out["blade"] = py::make_tuple(to_array(point.blade.o), to_array(point.blade.z), to_array(point.blade.slope));

@@ -35,7 +35,8 @@ class PlaceSearch {
     double u = kNan, slope = kNan, tolerance = kTolerance;
     bool first_mode = true;
     Status status = Status::not_run;
-    std::string message;
+    std::string_view message;
+    std::string told;  ///< a message that is not a literal
     int iterations = 0;
     PlateGuess plate;
     [[nodiscard]] int steps() const { return steps_; }
@@ -267,7 +268,7 @@ bool flat_up_to_plate(const Strip& strip, const LoadCurve& way) {
 bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force, int steps, bool allow_flat) {
     const double ratio = force_ratio(force);
     const LoadCurve way = trace(strip, ratio, way_to(strip, force.normal, 0.0, force.centre, allow_flat), Goal::load);
-    const auto stop = [&](Status status, const std::string& text) {
+    const auto stop = [&](Status status, std::string_view text) {
         search.status = status, search.message = text;
         return false;
     };
@@ -284,29 +285,37 @@ bool by_load(PlaceSearch& search, const Strip& strip, const ContactForce& force,
         if (p.event == CurveEvent::lying_flat && !allow_flat)
             return stop(Status::lying_flat, "the load turns the tip flat: no positive angle carries it");
     }
-    if (end != Status::converged && !undecided(end)) return stop(end, way.convergence.message);
+    if (end != Status::converged && !undecided(end)) {
+        search.told = way.convergence.message;
+        return stop(end, search.told);
+    }
     if (flat_up_to_plate(strip, way)) return stop(Status::out_of_range, kUpToPlate);
     return false;
 }
 
-Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int max_iterations, bool allow_flat) {
+Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int max_iterations, bool allow_flat,
+                bool words) {
+    const auto fail = [&](Status status, std::string_view text, int iterations) {
+        return failed(status, words ? text : std::string_view{}, iterations);
+    };
     if (const Complaint c = complaint(strip, force, 0.0, steps); c.status != Status::not_run)
-        return failed(c.status, c.message, 0);
-    if (force.normal < 0.0) return failed(Status::lifted_off, "a contact cannot pull: the normal load is negative", 0);
+        return fail(c.status, c.message, 0);
+    if (force.normal < 0.0) return fail(Status::lifted_off, "a contact cannot pull: the normal load is negative", 0);
     if (strain_scale(strip, std::hypot(force.normal, force.tangential)) > kSmallStrain)
-        return failed(Status::out_of_range, kStrained, 0);
+        return fail(Status::out_of_range, kStrained, 0);
     PlaceSearch search(strip, force, steps, max_iterations, allow_flat);
+    const auto lost_search = [&] {
+        return explain(strip, force.normal, force.tangential, fail(search.status, search.message, search.iterations));
+    };
     if (!search.run()) {
         const bool lost = undecided(search.status) && search.iterations < max_iterations && force.normal > 0.0 &&
                           !(strain_scale(strip, std::hypot(force.normal, force.tangential)) > 3.0 * kElastic);
-        if (!lost || !by_load(search, strip, force, steps, allow_flat))
-            return explain(strip, force.normal, force.tangential,
-                           failed(search.status, search.message, search.iterations));
+        if (!lost || !by_load(search, strip, force, steps, allow_flat)) return lost_search();
     }
-    if (!(search.slope < 0.0)) return failed(Status::unstable, "under dead load the tip runs away", search.iterations);
+    if (!(search.slope < 0.0)) return fail(Status::unstable, "under dead load the tip runs away", search.iterations);
     if (transverse(search.u, force.normal, force.tangential) < 0.0)
-        return failed(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
-                      search.iterations);
+        return fail(Status::unstable, "the contact force pushes the tip towards the roll (it digs in)",
+                    search.iterations);
     const auto describe = [&] {
         return describe_state(strip, search.u, force, search.steps(), search.iterations, search.tolerance,
                               &search.plate);
@@ -317,22 +326,13 @@ Bent solve_load(const Strip& strip, const ContactForce& force, int steps, int ma
     if (bent.convergence.ok() && bent.contact_mode == ContactMode::flat && bent.interference < 0.0 &&
         strip.pressure == 0.0) {
         search.status = Status::stagnated, search.message = "only a coiled strip was found to carry this load";
-        if (!by_load(search, strip, force, steps, allow_flat))
-            return explain(strip, force.normal, force.tangential,
-                           failed(search.status, search.message, search.iterations));
+        if (!by_load(search, strip, force, steps, allow_flat)) return lost_search();
         bent = describe();
     }
     return explain(strip, force.normal, force.tangential, std::move(bent));
 }
 
 }  // namespace
-
-int enough_strip_steps(const Strip& strip, double force) noexcept {
-    if (has_plate(strip)) return kStripSteps;
-    // The error goes with (bent / steps^2)^4; under pressure, which bends less where it turns more, five times the turn counts.
-    const double bent = severity(strip, strip.length, force) + 4.0 * severity(strip, strip.length, 0.0);
-    return bent < 0.05 ? 3 : bent < 0.095 ? 4 : kStripSteps;
-}
 
 StripMismatch strip_mismatch(const Strip& strip, double effective_angle, const ContactForce& force,
                              int steps) noexcept {
@@ -368,12 +368,12 @@ Bent bent_at(const Strip& strip, double effective_angle, const ContactForce& for
     return describe_state(strip, std::max(effective_angle, 0.0), force, steps, 0, tolerance);
 }
 
-Bent solve_bending(const Strip& strip, const ContactForce& force, int steps, int max_iterations) {
-    return solve_load(strip, force, steps, max_iterations, false);
+Bent solve_bending(const Strip& strip, const ContactForce& force, int steps, int max_iterations, bool words) {
+    return solve_load(strip, force, steps, max_iterations, false, words);
 }
 
 Bent solve_contact(const Strip& strip, const ContactForce& force, int steps, int max_iterations) {
-    return solve_load(strip, force, steps, max_iterations, true);
+    return solve_load(strip, force, steps, max_iterations, true, true);
 }
 
 namespace {
@@ -397,7 +397,7 @@ class Follower {
         PlaceSearch free(strip_, none, given_steps_, budget_, allow_flat_);
         if (!free.run()) {
             iterations = free.iterations;
-            return fail(free.status, free.message);
+            return fail(free.status, std::string(free.message));
         }
         iterations = free.iterations;
         u = free.u;

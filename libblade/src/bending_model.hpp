@@ -104,7 +104,7 @@ PlateSolution solve_plate(const Strip& strip, const kernel::StripState<double>& 
                           const kernel::StripLoad<double>& load, int steps, PlateGuess* warm) noexcept;
 
 /// Every number NaN.
-Bent failed(Status status, const std::string& message, int iterations,
+Bent failed(Status status, std::string_view message, int iterations,
             double residual = std::numeric_limits<double>::infinity());
 
 /// Status not_run when the strip can be integrated at all.

@@ -24,7 +24,8 @@ using case_reading::needs_of_item;
 using case_reading::Reader;
 using case_reading::shortened;
 
-constexpr std::streamsize largest_file = 1 << 20;  // a case is a few kilobytes; more is another kind of file
+constexpr std::size_t largest_file = 1 << 20;  // a case is a few kilobytes; more is another kind of file
+constexpr std::size_t many_problems = 20;      // whose file is no mistyped case: names are not guessed any more
 
 /// What the file says, field by field, before it becomes a case.
 class Draft {
@@ -155,7 +156,7 @@ class Draft {
         }
         static constexpr auto top =
             std::to_array<std::string_view>({"blade", "tip", "roll", "ink", "setting", "name", "note", "schema"});
-        std::string near = nearest_field(entry.path);
+        std::string near = problems_.size() < many_problems ? nearest_field(entry.path) : std::string{};
         if (near.empty() && entry.path.find('.') == std::string::npos) near = nearest_word(entry.path, top);
         const std::string message =
             "is not a known field" + (near.empty() ? std::string{} : "; the nearest is " + near);
@@ -429,6 +430,8 @@ void put(nlohmann::ordered_json& root, std::string_view path, nlohmann::ordered_
 }  // namespace
 
 Case read_case(std::string_view json_text) {
+    if (json_text.size() > largest_file)
+        throw InvalidInput({{"", "", "the case is larger than 1 MiB, which no case is"}});
     Reader reader(json_text);
     const bool complete = nlohmann::json::sax_parse(json_text.begin(), json_text.end(), &reader);
     if (!complete || !reader.is_object()) {
@@ -470,8 +473,7 @@ Case load_case(const std::string& file_name) {
     std::array<char, 4096> block{};
     while (file.read(block.data(), block.size()) || file.gcount() > 0) {
         text.append(block.data(), static_cast<std::size_t>(file.gcount()));
-        if (static_cast<std::streamsize>(text.size()) > largest_file)
-            return refuse("the case file is larger than 1 MiB, which no case is");
+        if (text.size() > largest_file) return refuse("the case file is larger than 1 MiB, which no case is");
     }
     if (file.bad()) return refuse("the case file cannot be read");
     return read_case(text);
@@ -502,7 +504,10 @@ std::string write_case(const Case& source) {
     }
     throw_if_any(problems);
     try {
-        return root.dump(2) + '\n';
+        std::string text = root.dump(2) + '\n';
+        if (text.size() > largest_file)
+            throw InvalidInput({Problem{"note", "", "is too long: a case file is at most 1 MiB"}});
+        return text;
     } catch (const nlohmann::json::exception&) {
         throw InvalidInput({Problem{"name", "", "name and note must be well-formed UTF-8"}});
     }

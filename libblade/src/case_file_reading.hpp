@@ -14,13 +14,15 @@
 
 namespace libblade::case_reading {
 
+// What a file can ask of time and memory ends here; no case comes near.
 inline constexpr std::size_t deepest = 8;  // the deepest field, blade.material.density, has three levels
+inline constexpr std::size_t longest_key = 200;
+inline constexpr std::size_t most_values = 1000;
 
 inline std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
 
 /// Text for a message, kept short; never cut inside a UTF-8 letter.
-inline std::string shortened(std::string_view text) {
-    std::size_t length = 60;
+inline std::string shortened(std::string_view text, std::size_t length = 60) {
     if (text.size() <= length) return std::string(text);
     while (length > 0 && (static_cast<unsigned char>(text[length]) & 0xC0u) == 0x80u) --length;
     return std::string(text.substr(0, length)) + "...";
@@ -33,7 +35,9 @@ struct Entry {
     std::string text;  // the text, the number as written, or the name of a type that no field takes
 
     /// As a message shows it.
-    [[nodiscard]] std::string written() const { return kind == Kind::text ? in_quotes(shortened(text)) : text; }
+    [[nodiscard]] std::string written() const {
+        return kind == Kind::text ? in_quotes(shortened(text)) : shortened(text);
+    }
 };
 inline constexpr std::string_view empty_object = "an empty object";
 
@@ -100,7 +104,11 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
     bool key(string_t& name) override {
         if (lists_ > 0) return true;
         Frame& frame = frames_.back();
-        frame.key = name.empty() ? "\"\"" : name;
+        frame.key = name.empty() ? "\"\"" : shortened(name, longest_key);
+        if (name.size() > longest_key) {
+            problems.push_back({shortened(path()), "", "is longer than any name of a field"});
+            return false;
+        }
         if (!frame.seen.insert(name).second) problems.push_back({path(), "", "is given twice"});
         return true;
     }
@@ -181,7 +189,7 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         if (lists_ > 0) return true;
         entries.push_back(std::move(entry));
         done();
-        return true;
+        return few();
     }
     bool number(double value, const std::string& written) {
         next_item();
@@ -195,7 +203,14 @@ class Reader : public nlohmann::json_sax<nlohmann::json> {
         if (lists_ > 1 || (lists_ == 1 && type != "a list")) return true;
         entries.push_back({Entry::Kind::other, path(), 0.0, type});
         if (lists_ == 0) done();
-        return true;
+        return few();
+    }
+    /// Every key of the file leads to a value, so this bounds all that is kept.
+    bool few() {
+        if (entries.size() <= most_values) return true;
+        problems.push_back(
+            {"", "", "the file has more than " + std::to_string(most_values) + " values, which no case has"});
+        return false;
     }
     /// The parser's own words after its bookkeeping: "... - unexpected ','; expected string literal".
     static std::string reason(std::string_view text) {

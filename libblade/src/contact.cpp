@@ -16,15 +16,18 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 /// Running load of a pressure that is linear between places, tension left out.
 class RunningLoad {
   public:
-    RunningLoad(std::span<const double> x, std::span<const double> pressure) {
-        for (auto* array : {&x_, &p_, &sum_}) array->reserve(2 * x.size());
+    /// In memory of six numbers for each place.
+    RunningLoad(std::span<const double> x, std::span<const double> pressure, std::span<double> memory)
+        : x_(memory.subspan(0, 2 * x.size())),
+          p_(memory.subspan(2 * x.size(), 2 * x.size())),
+          sum_(memory.subspan(4 * x.size(), 2 * x.size())) {
         for (std::size_t i = 0; i < x.size(); ++i) {
             if (i > 0 && pressure[i - 1] * pressure[i] < 0.0)  // the place where it changes sign
                 add(x[i - 1] + (x[i] - x[i - 1]) * pressure[i - 1] / (pressure[i - 1] - pressure[i]), 0.0);
             add(x[i], std::max(0.0, pressure[i]));
         }
     }
-    [[nodiscard]] std::size_t size() const { return x_.size(); }
+    [[nodiscard]] std::size_t size() const { return size_; }
     [[nodiscard]] double x(std::size_t i) const { return x_[i]; }
     [[nodiscard]] double pressure(std::size_t i) const { return p_[i]; }
     [[nodiscard]] double load(std::size_t i) const { return sum_[i]; }
@@ -39,22 +42,25 @@ class RunningLoad {
     [[nodiscard]] double first(double load, std::size_t near) const {
         std::size_t i = near;
         while (i > 0 && sum_[i - 1] >= load) --i;
-        while (i < sum_.size() && sum_[i] < load) ++i;
-        return i == 0 ? x_.front() : i == x_.size() ? x_.back() : within(i - 1, load);
+        while (i < size_ && sum_[i] < load) ++i;
+        return place(i, load);
     }
     /// Last place at which it is still no more than a value.
     [[nodiscard]] double last(double load, std::size_t near) const {
         std::size_t i = near;
         while (i > 0 && sum_[i - 1] > load) --i;
-        while (i < sum_.size() && sum_[i] <= load) ++i;
-        return i == 0 ? x_.front() : i == x_.size() ? x_.back() : within(i - 1, load);
+        while (i < size_ && sum_[i] <= load) ++i;
+        return place(i, load);
     }
 
   private:
     void add(double x, double p) {
-        sum_.push_back(x_.empty() ? 0.0 : sum_.back() + 0.5 * (p_.back() + p) * (x - x_.back()));
-        x_.push_back(x);
-        p_.push_back(p);
+        const std::size_t n = size_++;
+        sum_[n] = n == 0 ? 0.0 : sum_[n - 1] + 0.5 * (p_[n - 1] + p) * (x - x_[n - 1]);
+        x_[n] = x, p_[n] = p;
+    }
+    [[nodiscard]] double place(std::size_t i, double load) const {
+        return i == 0 ? x_[0] : i == size_ ? x_[size_ - 1] : within(i - 1, load);
     }
     [[nodiscard]] double within(std::size_t i, double load) const {
         const double rest = load - sum_[i], width = x_[i + 1] - x_[i];
@@ -63,7 +69,8 @@ class RunningLoad {
         const double square = std::max(0.0, p_[i] * p_[i] + 2.0 * slope(i) * rest);
         return x_[i] + std::min(width, 2.0 * rest / (p_[i] + std::sqrt(square)));
     }
-    std::vector<double> x_, p_, sum_;
+    std::span<double> x_, p_, sum_;
+    std::size_t size_ = 0;
 };
 
 /// Integral of s^power / (s + h)^3 from s1 to s2, for powers 2 to 4. The closed form loses digits where h is large;
@@ -133,12 +140,19 @@ EdgeContact edge_contact(double load, double radius, double modulus, double edge
 }
 
 LoadBearing load_bearing_width(std::span<const double> x, std::span<const double> pressure, double share) {
+    std::vector<double> memory(6 * x.size());
+    return load_bearing_width(x, pressure, share, memory);
+}
+
+LoadBearing load_bearing_width(std::span<const double> x, std::span<const double> pressure, double share,
+                               std::span<double> memory) {
     const LoadBearing none{kNan, kNan, kNan, kNan, kNan};
-    if (x.size() < 2 || x.size() != pressure.size() || !(share > 0.0 && share <= 1.0)) return none;
+    if (x.size() < 2 || x.size() != pressure.size() || memory.size() < 6 * x.size() || !(share > 0.0 && share <= 1.0))
+        return none;
     for (std::size_t i = 0; i < x.size(); ++i)
         if (!std::isfinite(x[i]) || !std::isfinite(pressure[i]) || (i > 0 && x[i] < x[i - 1])) return none;
 
-    const RunningLoad run(x, pressure);
+    const RunningLoad run(x, pressure, memory);
     const std::size_t n = run.size();
     const double total = run.load(n - 1), wanted = share * total;
     if (!(total > 0.0)) return {0.0, kNan, kNan, 0.0, kNan};

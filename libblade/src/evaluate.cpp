@@ -2,11 +2,13 @@
 
 #include <algorithm>
 #include <limits>
+#include <optional>
 #include <vector>
 
 #include "libblade/error.hpp"
 #include "libblade/nip_gradient.hpp"
 #include "libblade/parameters.hpp"
+#include "libblade/solver.hpp"
 #include "sweep_threads.hpp"
 
 namespace libblade {
@@ -43,22 +45,6 @@ void refuse_bad_fields(const Case& base, std::span<const std::string> fields) {
     if (!problems.empty()) throw InvalidInput(std::move(problems));
 }
 
-/// Leaves out what no output reads.
-NipOptions needed(const EvaluateOptions& options, std::span<double OperatingPoint::*const> outputs, FlowTables& own) {
-    using P = OperatingPoint;
-    const auto reads = [&](std::initializer_list<double P::*> members) {
-        return std::any_of(outputs.begin(), outputs.end(), [&](double P::*output) {
-            return std::find(members.begin(), members.end(), output) != members.end();
-        });
-    };
-    NipOptions nip = options.nip;
-    nip.step_response = reads({&P::film_after_step, &P::excess_after_step});
-    nip.run_out = reads({&P::run_out_load, &P::run_out_angle, &P::run_out_tilt, &P::film_over_turn});
-    nip.other_branch = nip.section = false;
-    if (nip.tables == nullptr) nip.tables = &own;
-    return nip;
-}
-
 void require_size(const char* name, std::size_t size, std::size_t wanted) {
     if (size != wanted)
         throw InvalidInput({{name, std::to_string(size), "must hold " + std::to_string(wanted) + " numbers"}});
@@ -82,15 +68,28 @@ std::size_t evaluate(const Case& base, const EvaluateColumns& columns, std::span
     std::fill(out.status.begin(), out.status.end(), Status::not_run);
 
     FlowTables own;
-    const NipOptions nip = needed(options, columns.outputs, own);
-    return detail::run_in_threads(points, options.threads, options.progress, [&](std::size_t i) {
+    NipOptions nip = needed_by(columns.outputs, options.nip);
+    if (nip.tables == nullptr) nip.tables = &own;
+    nip.near = nullptr;  // rows do not depend on one another
+    std::optional<Solver> solver;
+    if (Solver::takes(base, columns.fields)) solver.emplace(base, columns.fields, columns.outputs, nip);
+    std::vector<std::optional<Workspace>> workspaces(detail::workers(points, options.threads));
+    return detail::run_in_threads(points, options.threads, options.progress, [&](std::size_t i, std::size_t worker) {
         try {
+            const auto numbers = out.numbers.subspan(i * outputs, outputs);
+            if (solver) {
+                if (!workspaces[worker]) workspaces[worker] = solver->workspace();
+                out.status[i] = solver->solve(values.subspan(i * fields, fields), numbers, *workspaces[worker]);
+                if (out.status[i] != Status::converged || !slopes) return;
+            }
             Case c = base;
             for (std::size_t k = 0; k < fields; ++k) set_number(c, columns.fields[k], values[i * fields + k]);
-            const OperatingPoint point = solve(c, nip);
-            out.status[i] = point.convergence.status;
-            if (!point.convergence.ok()) return;
-            for (std::size_t k = 0; k < outputs; ++k) out.numbers[i * outputs + k] = point.*columns.outputs[k];
+            if (!solver) {
+                const OperatingPoint point = solve(c, nip);
+                out.status[i] = point.convergence.status;
+                if (!point.convergence.ok()) return;
+                for (std::size_t k = 0; k < outputs; ++k) numbers[k] = point.*columns.outputs[k];
+            }
             if (!slopes) return;
             const NipGradient g = gradient(c, columns.fields, nip);
             out.status[i] = g.convergence.status;

@@ -279,7 +279,7 @@ Json state_answer(const LessonRequest& request) {
     if (!solved) return out;
     out["point"] = point_of(point);
     for (const ValidityFlag& f : point.validity)
-        out["validity"].push_back({{"name", f.name}, {"value", f.value}, {"limit", f.limit}, {"message", f.message}});
+        out["validity"].push_back({{"name", f.name}, {"value", f.value}, {"limit", f.limit}, {"message", f.text()}});
     if (state.before) out["before"] = point_of(*state.before);
     out["facet"] = facet_of(state.facet);
     out["ink"] = ink_of(c, point);

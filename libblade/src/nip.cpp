@@ -31,8 +31,7 @@ void respond_to_step(const Case& c, Prepared& p, OperatingPoint& out) {
     for (const double relative : {c.setting.load_step, -c.setting.load_step}) {
         const State s = stepped(p, relative);
         if (!s.ok()) {
-            out.validity.push_back(
-                {"load_step", relative, 0.0, "the load step has no solution: " + std::string(describe(s.status))});
+            out.validity.push_back({"load_step", relative, 0.0, "the load step has no solution", s.status});
             film = over = kNan;
             break;
         }
@@ -53,9 +52,8 @@ void respond_to_run_out(const Case& c, Prepared& p, OperatingPoint& out) {
     // Away first: a reading far beyond the advance lifts the blade off within a few parts, and the way in is not walked.
     const State away = stepped(p, -relative), in = away.ok() ? stepped(p, relative) : away;
     if (!in.ok()) {
-        const Status why = in.status;
-        out.validity.push_back({"run_out", c.roll.run_out, 0.0,
-                                "the run-out of the roll leads to no solution: " + std::string(describe(why))});
+        out.validity.push_back(
+            {"run_out", c.roll.run_out, 0.0, "the run-out of the roll leads to no solution", in.status});
         out.run_out_load = out.run_out_angle = out.run_out_tilt = out.film_over_turn = kNan;
         return;
     }
@@ -103,6 +101,21 @@ OperatingPoint::OperatingPoint() {
     for (double OperatingPoint::*number : numbers()) this->*number = kNan;
 }
 
+void OperatingPoint::clear() noexcept {
+    for (double OperatingPoint::*number : numbers()) this->*number = kNan;
+    regime = Regime::none, branch = Branch::none;
+    bedded_stable = other_branch_exists = false;
+    validity.clear();
+    section = {}, blade = {};
+    convergence = {};
+}
+
+std::string ValidityFlag::text() const {
+    std::string out(message);
+    if (why != Status::converged) out.append(": ").append(describe(why));
+    return out;
+}
+
 std::string_view to_string(Regime regime) noexcept {
     switch (regime) {
         case Regime::none:
@@ -135,27 +148,23 @@ std::string_view to_string(Branch branch) noexcept {
     return "none";
 }
 
-namespace {
-
-/// What is reported of a state that was reached, or why it was not.
-OperatingPoint answer(const Case& nip_case, Prepared& p, const NipOptions& options) {
-    OperatingPoint out;
-    out.convergence = outcome(p.status);
-    if (!out.convergence.ok()) return out;
+void detail::answer(const Case& nip_case, Prepared& p, const NipOptions& options, OperatingPoint& out) {
+    out.clear();
+    outcome(p.status, out.convergence);
+    if (!out.convergence.ok()) return;
     out.convergence.residual = std::abs(p.branch == Branch::bedded ? 0.0 : p.state.drive);
     fill(nip_case, p, out, options);
     if (options.step_response) respond_to_step(nip_case, p, out);
     if (options.run_out) respond_to_run_out(nip_case, p, out);
     if (options.other_branch) out.other_branch_exists = has_other_branch(p, options);
-    return out;
 }
-
-}  // namespace
 
 OperatingPoint solve(const Case& nip_case, const NipOptions& options) {
     require_sound(nip_case);
     Prepared p = prepare(nip_case, options);
-    return answer(nip_case, p, options);
+    OperatingPoint out;
+    answer(nip_case, p, options, out);
+    return out;
 }
 
 OperatingPoint solve_after_step(const Case& nip_case, double step, const NipOptions& options) {
@@ -168,7 +177,9 @@ OperatingPoint solve_after_step(const Case& nip_case, double step, const NipOpti
         (p.target.fixed ? p.target.interference : p.target.load) *= 1.0 + step;
         p.status = p.state.status, p.branch = Branch::none;
     }
-    return answer(nip_case, p, options);
+    OperatingPoint out;
+    answer(nip_case, p, options, out);
+    return out;
 }
 
 TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& options) {

@@ -46,6 +46,13 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
 
 namespace {
 
+/// Inverse of how angle residual and ln N answer to the angle and to the guess's ln N.
+using Response = std::array<std::array<double, 2>, 2>;
+Response response(double by_angle, double by_rise, double load_by_angle, double load_by_rise) {
+    const double det = by_angle * load_by_rise - by_rise * load_by_angle;
+    return {{{load_by_rise / det, -by_rise / det}, {-load_by_angle / det, by_angle / det}}};
+}
+
 /// What the load does about a known contact: its film falls as the filled gap grows, its asperities fall by their law.
 class LoadGuess {
   public:
@@ -86,15 +93,18 @@ class LoadGuess {
 
 }  // namespace
 
-Bedded NipSolver::bed_at_once(double load, const double* given) {
+Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* near) {
     Bedded bed;
-    const double a0 = case_.setting.set_angle, t = tip_thickness(case_.blade), sigma = setup_.asperities.sigma;
-    const double length = free_length(case_.blade), D = bending_stiffness(case_.blade);
+    const double a0 = the_case().setting.set_angle, t = tip_thickness(the_case().blade),
+                 sigma = setup_.asperities.sigma;
+    const double length = free_length(the_case().blade), D = bending_stiffness(the_case().blade);
     // Far from lying flat and from locking by friction, where one more look at the dry blade would say no more.
     const double turn = 0.5 * load * length * length / D;
-    double angle = a0 - turn;
-    if (!case_.blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction) return bed;
-    const auto* facet = std::get_if<Facet>(&case_.tip);
+    const bool warm = near != nullptr && near->known;
+    double angle = warm ? near->angle : a0 - turn;
+    if (!warm && (!the_case().blade.sections.empty() || turn > 0.4 * a0 || std::tan(angle) < 3.0 * setup_.friction))
+        return bed;
+    const auto* facet = std::get_if<Facet>(&the_case().tip);
     // A facet that is worn to the whole end stays so at any angle.
     const bool whole_end = facet != nullptr && std::holds_alternative<WornLength>(facet->length);
     if (!whole_end && given != nullptr && std::abs(*given * std::sin(angle) / t - 1.0) < 0.1) return bed;
@@ -115,21 +125,26 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     // A parallel film behind a wedge of slope m carries some 3 eta U b / (2 m h); an edge is first seen over 1.5 sigma.
     LoadGuess guess(setup_, load);
     double u = std::log(4.5 * sigma + 1e-9), drag = setup_.friction;
-    if (const double b = facet_length_at(facet, given, t, angle), U = setup_.speed; b > 0.0) {
+    if (const double b = facet_length_at(facet, given, t, angle), U = setup_.speed; b > 0.0 && !warm) {
         const double h = 1.5 * sigma + 1e-9, slope = effective_slope(ink_side_angle(angle));
-        const double eta = shear_viscosity(case_.ink.rheology, U / h) * setup_.supply_factor;
+        const double eta = shear_viscosity(the_case().ink.rheology, U / h) * setup_.supply_factor;
         const double film = std::min(1.5 * eta * U * b / (slope * h), 0.75 * load);
         guess.know(u, film, b * asperity_pressure(setup_.asperities, low_gap(u)));
         u = guess.place(0.0, u);
         drag = setup_.friction * (1.0 - film / load) +
                std::min(setup_.land_fraction * eta * U * b / (load * guess.filled_gap(u)), 0.5);
     }
-    // The blade's response to an angle: it turns about its contact, which wanders along the roll, and is bent the less.
-    const double ratio = -sign_ * drag;
-    const double by_angle = -1.0 / (1.0 + length * std::sin(angle) / case_.roll.radius) +
-                            turn * (std::sin(angle) - ratio * std::cos(angle));
-    if (!(by_angle < -0.3)) return bed;
-    angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
+    double by_angle = 0.0;
+    if (warm) {
+        u = near->u;
+    } else {
+        // The blade's response to an angle: it turns about its contact, which wanders along the roll, and is bent the less.
+        const double ratio = -sign_ * drag;
+        by_angle = -1.0 / (1.0 + length * std::sin(angle) / the_case().roll.radius) +
+                   turn * (std::sin(angle) - ratio * std::cos(angle));
+        if (!(by_angle < -0.3)) return bed;
+        angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
+    }
     // A thinning ink's flow is settled as far as the iteration can use it.
     const auto settle_to = [&](double error) {
         setup_.flow_tolerance = std::clamp(1e-3 * error, kFlowTolerance, 1e-5);
@@ -138,7 +153,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     // Unknown beside the angle is the guess's own ln N, in which the true one is nearly straight. Inverse of the Jacobian of
     // (residual, ln N / load): from the guess, after the first step a better one, then mended by Broyden's rank-one rule (1965,
     // Math. Comput. 19:577).
-    std::array<std::array<double, 2>, 2> H{};
+    Response H{};
     std::array<double, 2> step{}, last{}, f{};
     double guessed = 0.0;
     for (int round = 0; round < 25; ++round) {
@@ -153,9 +168,15 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             state.status = bed.status = Status::converged;
             bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.jacobian = J;
+            if (near != nullptr) *near = {angle, u, load, {H[0][0], H[0][1], H[1][0], H[1][1]}, true};
             return bed;
         }
-        if (round < 2) {
+        if (warm && round == 0) {
+            guess.know(u, state.contact.film_load + state.contact.outer_load, state.contact.asperity_load);
+            guessed = guess(u).v;
+            const std::array<double, 4>& r = near->response;
+            H = {{{r[0], r[1]}, {r[2], r[3]}}};
+        } else if (!warm && round < 2) {
             guess.know(u, state.contact.film_load + state.contact.outer_load, state.contact.asperity_load);
             // A facet worn out is t / sin a; the film under a given one goes with the slope of its wedge.
             double load_by_angle = facet != nullptr ? -1.0 / std::tan(angle) : 0.0;
@@ -171,8 +192,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
                 by_rise = (f[0] - last[0] - by_angle * step[0]) / rise;
                 load_by_rise = std::clamp((f[1] - last[1] - load_by_angle * step[0]) / rise, 0.5, 2.0);
             }
-            const double det = by_angle * load_by_rise - by_rise * load_by_angle;
-            H = {{{load_by_rise / det, -by_rise / det}, {-load_by_angle / det, by_angle / det}}};
+            H = response(by_angle, by_rise, load_by_angle, load_by_rise);
         } else {
             const std::array<double, 2> y{f[0] - last[0], f[1] - last[1]};
             const std::array<double, 2> Hy{H[0][0] * y[0] + H[0][1] * y[1], H[1][0] * y[0] + H[1][1] * y[1]};
@@ -195,25 +215,28 @@ Bedded NipSolver::bed_at_once(double load, const double* given) {
     return bed;
 }
 
-Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
+Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart::Bed* near) {
     Bedded bed;
-    if (tables_ != Status::converged) {
-        bed.status = tables_;
+    if (lasting_.tables != Status::converged) {
+        bed.status = lasting_.tables;
         return bed;
     }
     bed.load = reference_load_ = load;
-    const auto* facet = std::get_if<Facet>(&case_.tip);
+    const auto* facet = std::get_if<Facet>(&the_case().tip);
     const double* given = facet_length != nullptr ? facet_length
                           : facet != nullptr      ? std::get_if<double>(&facet->length)
                                                   : nullptr;
-    const Bedded quick = bed_at_once(load, given);
+    const bool warm = near != nullptr && near->known;
+    Bedded quick = bed_at_once(load, given, near);
+    if (near != nullptr) near->known = quick.ok();
+    if (warm && !quick.ok()) quick = bed_at_once(load, given, near);
     setup_.flow_tolerance = kFlowTolerance;
     if (quick.ok()) return quick;
-    const double a0 = case_.setting.set_angle, mu = case_.setting.friction;
+    const double a0 = the_case().setting.set_angle, mu = the_case().setting.friction;
     const double friction = -sign_ * mu * load;
 
     // First the dry blade: it says at once whether a tip contact exists.
-    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24);
+    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24, 40, false);
     if (!dry.convergence.ok()) {
         bed.status = dry.convergence.status;
         return bed;
@@ -221,14 +244,14 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     // Whether the facet has eaten the cut face is decided once: it is a property of the tip, and a switch inside the iteration
     // would have no fixed point.
     fully_worn_ = facet != nullptr && (std::holds_alternative<WornLength>(facet->length) ||
-                                       eats_whole_end(*given, dry.effective_angle, tip_thickness(case_.blade)));
+                                       eats_whole_end(*given, dry.effective_angle, tip_thickness(the_case().blade)));
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     constexpr double kUnknown = std::numeric_limits<double>::infinity();
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
     double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
     for (int round = 0; round < 60; ++round) {
-        const double b = facet_length_at(facet, given, tip_thickness(case_.blade), angle);
+        const double b = facet_length_at(facet, given, tip_thickness(the_case().blade), angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
         // Here the strip lies on the roll for all purposes; the facet may have become longer than any film.
@@ -263,6 +286,11 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
             bed.status = across > 0.0 ? Status::converged : Status::unstable;
+            if (near != nullptr && bed.ok() && bed.jacobian.residual_by_angle < 0.0) {
+                const double load_by_angle = facet != nullptr ? -1.0 / std::tan(angle) : 0.0;
+                const Response r = response(bed.jacobian.residual_by_angle, 0.0, load_by_angle, 1.0);
+                *near = {angle, u, load, {r[0][0], r[0][1], r[1][0], r[1][1]}, true};
+            }
             return bed;
         }
         if (slope >= 0.0 || (flat && change < 0.0) || (angle >= kSteepestAngle && change > 0.0)) {
@@ -280,15 +308,18 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length) {
     return bed;
 }
 
-Bedded NipSolver::bed(const double* facet_length) {
-    if (const auto* load = std::get_if<LineLoad>(&case_.setting.load)) {
+Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
+    if (const auto* load = std::get_if<LineLoad>(&the_case().setting.load)) {
         strip_steps_ = enough_strip_steps(strip_, load->value);
-        return bed_at_load(load->value, facet_length);
+        return bed_at_load(load->value, facet_length, near);
     }
     // Interference given: the load at which the bedded blade has it. Logarithmic, since loads span decades.
-    const double wanted = std::get<Interference>(case_.setting.load).value;
-    const double slant = std::cos(case_.setting.set_angle);
-    const double soft = 3.0 * bending_stiffness(case_.blade) / std::pow(free_length(case_.blade), 3) / (slant * slant);
+    const double wanted = std::get<Interference>(the_case().setting.load).value;
+    const double slant = std::cos(the_case().setting.set_angle);
+    const double soft =
+        3.0 * bending_stiffness(the_case().blade) / std::pow(free_length(the_case().blade), 3) / (slant * slant);
+    WarmStart::Bed last;  // each load begins where the one before ended
+    if (near == nullptr) near = &last;
     Bedded bed;
     // Loads under which no blade is bedded bound the search: one that lies flat or that its load runs away with carries too
     // much, one that the film's drag locks too little. Where the search closes on such a load, that is the answer.
@@ -299,7 +330,7 @@ Bedded NipSolver::bed(const double* facet_length) {
     constexpr double kNoLoad = 1e-2;  // of the drag
     Bound least{std::log(1e-3), Status::converged}, most{std::log(1e5), Status::converged};
     const auto shortfall = [&](double log_load) {
-        bed = bed_at_load(std::exp(log_load), facet_length);
+        bed = bed_at_load(std::exp(log_load), facet_length, near);
         const bool locked = bed.status == Status::unstable && bed.state.ok();
         if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat) return kNan;
         const double f = bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
@@ -317,7 +348,7 @@ Bedded NipSolver::bed(const double* facet_length) {
         bed.status = limit;
         return kNan;
     };
-    const double guess = std::log(std::max(wanted * soft, 1e-3));
+    const double guess = std::log(near->known ? near->load : std::max(wanted * soft, 1e-3));
     strip_steps_ = enough_strip_steps(strip_, std::exp(guess));
     const Root root = falling_root(shortfall, guess, -1.0, 0.3, std::log(1e-3), std::log(1e5), 1e-12, 1e-11);
     if (root.status == Status::converged) {

@@ -5,12 +5,6 @@
 
 namespace libblade::detail {
 
-namespace {
-
-constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
-
-}  // namespace
-
 HeldNip::HeldNip(const Case& nip_case, const HeldTip& tip, const NipOptions& options)
     : case_(nip_case), tip_(tip), options_(options), nip_(NipSolver(nip_case, options.mesh, options.tables)) {
     nip_.solver.hold_friction(options.constant_friction);
@@ -26,38 +20,7 @@ State HeldNip::at(const Place& from) {
     return state;
 }
 
-State HeldNip::settle(const Place& from, const Target& target) {
-    const State start = at(from);
-    const State quick = by_newton(start, target);
-    return quick.ok() ? quick : nip_.solver.relax(start, target);
-}
-
-/// Newton's method on tilt and gap, from a state near by: right away where the blade only follows. It may not go further than
-/// relax() would stride at once, and has to end where neither runs away.
-State HeldNip::by_newton(const State& from, const Target& target) {
-    NipSolver& solver = nip_.solver;
-    State s = from, none;
-    if (!s.ok() || !(s.force.normal > 0.0)) return none;
-    const double reach = solver.longest_stride(from);
-    for (int round = 0; round < 8; ++round) {
-        const NipResidual r = solver.residual(s, -solver.sign(), 1.0);
-        if (!r.ok) return none;
-        const double kept = target.fixed ? r.interference - target.interference : r.load - std::log(target.load);
-        const auto& by = target.fixed ? r.interference_by : r.load_by;
-        const double det = r.angle_by[0] * by[1] - r.angle_by[1] * by[0];
-        const double turn = (r.angle_by[1] * kept - by[1] * r.angle) / det;
-        const double lift = std::clamp((by[0] * r.angle - r.angle_by[0] * kept) / det, -1.0, 1.0);
-        if (!(std::abs(s.tilt + turn - from.tilt) <= reach) || !std::isfinite(lift)) return none;
-        s = solver.look(s.tilt + turn, s.u + lift);
-        if (!s.ok() || !(s.force.normal > 0.0)) return none;
-        if (std::abs(turn) <= kTurned && std::abs(lift) <= kLifted) {
-            if (!solver.stable(r, solver.blade_at(s), target.fixed)) return none;
-            s.drive = 0.0;
-            return s;
-        }
-    }
-    return none;
-}
+State HeldNip::settle(const Place& from, const Target& target) { return nip_.solver.settle(at(from), target); }
 
 State HeldNip::follow(const Place& from, const Target& begin, const Target& end) {
     return nip_.solver.follow(at(from), begin, end);

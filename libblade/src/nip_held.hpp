@@ -49,7 +49,6 @@ class HeldNip {
 
   private:
     [[nodiscard]] State at(const Place& from);
-    [[nodiscard]] State by_newton(const State& from, const Target& target);
 
     const Case case_;
     const HeldTip tip_;

@@ -9,16 +9,20 @@
 
 namespace libblade::detail {
 
+void outcome(Status status, Convergence& out) {
+    out.status = status;
+    out.tolerance = 1e-10;
+    if (status != Status::converged) out.message.assign(describe(status));
+}
+
 Convergence outcome(Status status) {
     Convergence c;
-    c.status = status;
-    c.tolerance = 1e-10;
-    if (status != Status::converged) c.message = std::string(describe(status));
+    outcome(status, c);
     return c;
 }
 
 void require_sound(const Case& c) {
-    if (auto problems = check(c); !problems.empty()) throw InvalidInput(std::move(problems));
+    if (!is_sound(c)) throw InvalidInput(check(c));
 }
 
 void require_number(const Case& c, const std::string& field) {
@@ -34,35 +38,93 @@ bool sets_holder(const std::string& field) {
            field == "setting.interference";
 }
 
+void bedding_case(const Case& c, const BeddedElsewhere& elsewhere, Case& out) {
+    out = c;
+    out.setting.set_angle = elsewhere.set_angle;
+    out.setting.load = LineLoad{elsewhere.line_load};
+    std::get<Facet>(out.tip).bedding = BeddedHere{};
+}
+
 Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere) {
-    Case other = c;
-    other.setting.set_angle = elsewhere.set_angle;
-    other.setting.load = LineLoad{elsewhere.line_load};
-    std::get<Facet>(other.tip).bedding = BeddedHere{};
-    return other;
+    Case out;
+    bedding_case(c, elsewhere, out);
+    return out;
+}
+
+const BeddedElsewhere* ran_in_elsewhere(const Case& c) noexcept {
+    const auto* facet = std::get_if<Facet>(&c.tip);
+    return facet != nullptr ? std::get_if<BeddedElsewhere>(&facet->bedding) : nullptr;
 }
 
 namespace {
 
 /// Where the facet was run in: its angle and length. False when that setting has no solution.
-bool find_bedding(const Case& c, const NipOptions& options, const Bedded& here, Prepared& p) {
+bool find_bedding(const Case& c, const NipOptions& options, Prepared& p) {
     const auto* facet = std::get_if<Facet>(&c.tip);
-    p.bedded_angle = here.angle, p.facet_length = here.facet_length;
-    if (facet == nullptr) return true;
     if (const auto* angle = std::get_if<BeddedAngle>(&facet->bedding)) {
         p.bedded_angle = angle->angle;
         const auto* length = std::get_if<double>(&facet->length);
         p.facet_length = length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle->angle);
-    } else if (const auto* elsewhere = std::get_if<BeddedElsewhere>(&facet->bedding)) {
-        NipSolver there(bedding_case(c, *elsewhere), options.mesh, options.tables);
-        there.hold_friction(options.constant_friction);
-        p.run_in = there.bed();
-        p.worn_there = there.fully_worn();
+    } else if (p.there) {
+        p.there->hold_friction(options.constant_friction);
+        p.run_in = p.there->bed(nullptr, options.near != nullptr ? &options.near->there : nullptr);
+        p.worn_there = p.there->fully_worn();
         p.status = p.run_in.status;
         if (!p.run_in.ok()) return false;
         p.bedded_angle = p.run_in.angle, p.facet_length = p.run_in.facet_length;
     }
     return true;
+}
+
+/// From where the blade stood. False: no state was found from there.
+bool go_on(const WarmStart& near, Prepared& p) {
+    const State start = p.solver.look(p.solver.sign() * (p.bedded_angle - near.angle), near.u);
+    if (!start.ok() || !(start.force.normal > 0.0)) return false;
+    p.state = p.solver.settle(start, p.target);
+    return p.state.ok();
+}
+
+/// The state that the options ask for, with the holder set and the facet known.
+void find_state(const Case& c, const NipOptions& options, Prepared& p) {
+    WarmStart* const near = options.near;
+    WarmStart::Bed* const here = near != nullptr ? &near->here : nullptr;
+    const bool elsewhere = bedded_elsewhere(c);
+    p.solver.hold_friction(options.constant_friction);
+    if (elsewhere) {
+        // The holder stands where a blade bedded here with this facet would carry the set load.
+        if (!find_bedding(c, options, p)) return;
+        p.reference = p.solver.bed(&p.facet_length, here);
+    } else {
+        p.reference = p.solver.bed(nullptr, here);
+        p.bedded_angle = p.reference.angle, p.facet_length = p.reference.facet_length;
+    }
+    p.status = p.reference.status;
+    if (!p.reference.ok()) return;
+    p.solver.adopt(p.reference, p.reference.angle, p.facet_length);
+    p.target = {c.setting.holding == Holding::fixed, p.reference.load, p.reference.state.interference};
+
+    p.bedded_stable = p.solver.stable(p.reference.state, p.target);
+    p.solver.adopt(p.reference, p.bedded_angle, p.facet_length);
+
+    State bedded = p.reference.state;
+    bedded.tilt = p.solver.sign() * (p.bedded_angle - p.reference.angle);
+    const bool stays = options.start == Start::resting && !elsewhere && p.bedded_stable;
+    p.branch = stays ? Branch::bedded : options.start == Start::riding ? Branch::riding : Branch::wiping;
+    if (stays) {
+        p.state = p.reference.state;
+    } else if (near == nullptr || !near->stands || !go_on(*near, p)) {
+        if (options.start == Start::riding) {
+            p.state = p.solver.relax(p.solver.thickest(p.target, bedded), p.target);
+        } else if (elsewhere) {
+            p.state = p.solver.from_rest(p.target, bedded);
+        } else {
+            // Parallel is not where the blade stays: it turns away; the wiping side is the one that closes the leading gap.
+            State nudged = p.state = p.reference.state;
+            nudged.tilt = -0.05 * p.solver.tilt_scale();
+            p.state = p.solver.relax(nudged, p.target);
+        }
+    }
+    p.status = p.state.status;
 }
 
 }  // namespace
@@ -74,44 +136,21 @@ bool bedded_elsewhere(const Case& c) {
 
 Prepared prepare(const Case& c, const NipOptions& options) {
     Prepared p(NipSolver(c, options.mesh, options.tables));
-    p.solver.hold_friction(options.constant_friction);
-    p.reference = p.solver.bed();
-    p.status = p.reference.status;
-    if (!p.reference.ok()) return p;
-    if (!find_bedding(c, options, p.reference, p)) return p;
-    if (bedded_elsewhere(c)) {
-        // The holder stands where a blade bedded here with this facet would carry the set load.
-        p.reference = p.solver.bed(&p.facet_length);
-        p.status = p.reference.status;
-        if (!p.reference.ok()) return p;
-    }
-    p.solver.adopt(p.reference, p.reference.angle, p.facet_length);
-    p.target = {c.setting.holding == Holding::fixed, p.reference.load, p.reference.state.interference};
-
-    p.bedded_stable = p.solver.stable(p.reference.state, p.target);
-    p.solver.adopt(p.reference, p.bedded_angle, p.facet_length);
-
-    State bedded = p.reference.state;
-    bedded.tilt = p.solver.sign() * (p.bedded_angle - p.reference.angle);
-    if (options.start == Start::riding) {
-        p.state = p.solver.relax(p.solver.thickest(p.target, bedded), p.target);
-        p.branch = Branch::riding;
-    } else if (bedded_elsewhere(c)) {
-        p.state = p.solver.from_rest(p.target, bedded);
-        p.branch = Branch::wiping;
-    } else {
-        p.state = p.reference.state;
-        p.branch = Branch::bedded;
-        if (!p.bedded_stable) {
-            // Parallel is not where the blade stays: it turns away; the wiping side is the one that closes the leading gap.
-            State nudged = p.state;
-            nudged.tilt = -0.05 * p.solver.tilt_scale();
-            p.state = p.solver.relax(nudged, p.target);
-            p.branch = Branch::wiping;
-        }
-    }
-    p.status = p.state.status;
+    if (const auto* elsewhere = ran_in_elsewhere(c))
+        p.there.emplace(bedding_case(c, *elsewhere), options.mesh, options.tables);
+    prepare(c, options, p);
     return p;
+}
+
+void prepare(const Case& c, const NipOptions& options, Prepared& p) {
+    WarmStart* const near = options.near;
+    find_state(c, options, p);
+    if (near == nullptr) return;
+    near->stands = p.status == Status::converged && p.branch != Branch::bedded;
+    if (near->stands)
+        near->angle = p.state.angle, near->u = p.state.u;
+    else if (p.status != Status::converged)
+        near->forget();
 }
 
 double excess(const Prepared& p, const State& s, double speed) {

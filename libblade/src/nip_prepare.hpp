@@ -12,6 +12,7 @@ namespace libblade::detail {
 struct Prepared {
     explicit Prepared(NipSolver of) : solver(std::move(of)) {}
     NipSolver solver;
+    std::optional<NipSolver> there;  ///< where the facet ran in elsewhere, if it did
     Target target;
     Bedded reference;  ///< bedded at this very setting: fixes the holder position
     double bedded_angle = 0.0, facet_length = 0.0;
@@ -19,8 +20,9 @@ struct Prepared {
     Branch branch = Branch::none;
     bool bedded_stable = false;
     Status status = Status::not_run;
-    Bedded run_in;  ///< where the facet ran in elsewhere, if it did
+    Bedded run_in;  ///< there
     bool worn_there = false;
+    std::vector<double> memory;  ///< of the report
 };
 
 /// Throws InvalidInput on values outside their hard ranges.
@@ -32,10 +34,18 @@ void require_number(const Case& c, const std::string& field);
 [[nodiscard]] bool sets_holder(const std::string& field);
 
 [[nodiscard]] Convergence outcome(Status status);
+void outcome(Status status, Convergence& out);
 [[nodiscard]] Prepared prepare(const Case& c, const NipOptions& options);
+/// The same with solvers that stand ready for this case and for bedding_case.
+void prepare(const Case& c, const NipOptions& options, Prepared& p);
+/// Everything of the point, or why there is none. Takes nothing from the heap where `out` has room for flags and message.
+void answer(const Case& nip_case, Prepared& p, const NipOptions& options, OperatingPoint& out);
 [[nodiscard]] bool bedded_elsewhere(const Case& c);
 /// The case at whose setting the facet ran in elsewhere.
 [[nodiscard]] Case bedding_case(const Case& c, const BeddedElsewhere& elsewhere);
+void bedding_case(const Case& c, const BeddedElsewhere& elsewhere, Case& out);
+/// Where it did; null: it did not.
+[[nodiscard]] const BeddedElsewhere* ran_in_elsewhere(const Case& c) noexcept;
 [[nodiscard]] double excess(const Prepared& p, const State& s, double speed);
 
 void flag(OperatingPoint& out, const char* name, double value, double limit, const char* message);

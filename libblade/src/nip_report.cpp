@@ -48,16 +48,12 @@ Section section_of(const NipSolver& solver, const kernel::FilmPass<double>& film
 namespace {
 
 /// Pressures along the nip and what is read off them.
-void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep_section) {
+void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& options) {
     const State& s = p.state;
     (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap);
     const auto& a = p.solver.arrays();
     const auto& setup = p.solver.setup();
-    std::vector<double> film(a.pressure.begin(), a.pressure.end()), solid(a.x.size()), both(a.x.size());
-    for (std::size_t i = 0; i < a.x.size(); ++i) {
-        solid[i] = asperity_pressure(setup.asperities, a.separation[i]);
-        both[i] = film[i] + solid[i];
-    }
+    const std::span<double> film = a.pressure;
     const auto corner = static_cast<std::size_t>(setup.mesh.flank_in + setup.mesh.arc);
     double wedge = s.contact.outer_load;
     for (std::size_t i = 1; i <= corner; ++i) wedge += 0.5 * (film[i] + film[i - 1]) * (a.x[i] - a.x[i - 1]);
@@ -65,9 +61,17 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     out.wedge_load_share = wedge / N;
     out.film_load_share = (s.contact.film_load + s.contact.outer_load - wedge) / N;
     out.asperity_load_share = s.contact.asperity_load / N;
+    p.memory.resize(7 * film.size());
+    const std::span<double> both = std::span<double>(p.memory).first(film.size());
+    for (std::size_t i = 0; i < both.size(); ++i)
+        both[i] = film[i] + asperity_pressure(setup.asperities, a.separation[i]);
     out.peak_pressure = *std::max_element(both.begin(), both.end());
-    out.contact_width = load_bearing_width(a.x, both).width;
-    out.bearing_pressure = 0.95 * N / out.contact_width;
+    if (options.strength) {
+        constexpr double share = 0.95;
+        out.contact_width =
+            load_bearing_width(a.x, both, share, std::span<double>(p.memory).subspan(film.size())).width;
+        out.bearing_pressure = share * N / out.contact_width;
+    }
     out.mean_pressure = N / (out.facet_length > 0.0 ? out.facet_length : out.contact_width);
 
     const double h = *std::min_element(a.gap.begin(), a.gap.end());
@@ -98,7 +102,7 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, bool keep
     if (s.contact.outer_load > 0.1 * N)
         flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
              "the inertial part of the wedge is an order of magnitude");
-    if (keep_section) {  // with all cells of the facet, after the numbers, which do not depend on who asks
+    if (options.section) {  // with all cells of the facet, after the numbers, which do not depend on who asks
         (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap, true);
         out.section = section_of(p.solver, s.contact.film);
     }
@@ -150,8 +154,8 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
     out.power_per_width = out.tangential_load * U;
     out.film_temperature = c.ink.temperature + s.contact.temperature_rise;
     out.wear_rate = c.blade.specific_wear * out.asperity_load / tip_thickness(c.blade);
-    describe_contact(c, p, out, options.section);
-    describe_blade(c, p, out, options.section);
+    describe_contact(c, p, out, options);
+    if (options.strength) describe_blade(c, p, out, options.section);
     out.regime = regime_of(out, s);
     out.branch = p.branch;
     out.bedded_stable = p.bedded_stable;

@@ -412,11 +412,11 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     const kernel::ContactArrays<double>& a = arrays_;
     const std::size_t n = a.x.size();
     kernel::place_nodes(setup_, tilt, low_gap, flank.slope, slope_out, a);
-    if (soft_memory_.size() != 4 * n) {
-        soft_memory_.assign(4 * n, 0.0);
+    if (lasting_.soft_memory.size() != 4 * n) {
+        lasting_.soft_memory.assign(4 * n, 0.0);
         soft_flow_ = 0.0;
     }
-    const auto part = [&](std::size_t k) { return std::span<double>(soft_memory_).subspan(k * n, n); };
+    const auto part = [&](std::size_t k) { return std::span<double>(lasting_.soft_memory).subspan(k * n, n); };
     const std::span<double> separation = part(0);
     // low_gap is that of the loaded tip, by and large, so that meshes, strides and brackets made for a rigid tip hold as well:
     // without pressure the low end stands lower by the dent of the asperities and of a film in such a gap, held at a hundred

@@ -21,6 +21,7 @@ constexpr double kMostParts = 4000.0;
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid against a film of a quarter micrometre
 constexpr double kTiltTolerance = 1e-10;
+constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
@@ -30,6 +31,8 @@ kernel::ContactMesh scaled_mesh(int mesh) {
     return {m.flank_in * mesh, m.arc * mesh, m.facet * mesh, m.flank_out * mesh};
 }
 
+int finer(int mesh) { return std::max(1, 2 * mesh); }
+
 State failed(State state, Status status) {
     state.status = status;
     return state;
@@ -38,6 +41,11 @@ State failed(State state, Status status) {
 }  // namespace
 
 Case spelled_out(Case c) {
+    spell_out(c);
+    return c;
+}
+
+void spell_out(Case& c) {
     if (std::holds_alternative<ByActuator>(c.setting.load))
         std::visit([&](const auto& load) { c.setting.load = load; }, load_of(c.setting));
     if (auto* facet = std::get_if<Facet>(&c.tip)) {
@@ -46,7 +54,6 @@ Case spelled_out(Case c) {
         if (angle != nullptr && length != nullptr && eats_whole_end(*length, angle->angle, tip_thickness(c.blade)))
             facet->length = WornLength{};
     }
-    return c;
 }
 
 bool NipSolver::beyond(double tilt, double angle) const noexcept {
@@ -55,62 +62,99 @@ bool NipSolver::beyond(double tilt, double angle) const noexcept {
 }
 
 NipSolver::NipSolver(const Case& nip_case, int mesh, FlowTables* tables, std::optional<double> compliance)
-    : case_(spelled_out(nip_case)), given_compliance_(compliance) {
-    const Case& c = nip_case;
-    std::optional<FlowTables> own;
-    if (tables == nullptr) tables = &own.emplace(1);
-    cells_ = tables->cells(c.roll.engraving);
-    ink_ = tables->ink(c.ink.rheology);
-    if (cells_ && !cells_->convergence.ok()) tables_ = cells_->convergence.status;
-    if (ink_ && !ink_->convergence().ok()) tables_ = ink_->convergence().status;
+    : NipSolver([&] {
+          std::optional<FlowTables> own;
+          if (tables == nullptr) tables = &own.emplace(1);
+          Lasting l;
+          l.nip_case = spelled_out(nip_case);
+          l.cells = tables->cells(nip_case.roll.engraving);
+          l.ink = tables->ink(nip_case.ink.rheology);
+          if (l.cells && !l.cells->convergence.ok()) l.tables = l.cells->convergence.status;
+          if (l.ink && !l.ink->convergence().ok()) l.tables = l.ink->convergence().status;
+          l.asperities = asperity_law(nip_case.roll, nip_case.blade.material);
+          l.mesh = mesh, l.given_compliance = compliance;
+          return l;
+      }()) {}
+
+NipSolver::NipSolver(Lasting lasting) : lasting_(std::move(lasting)) {
+    const Case& c = the_case();
     sign_ = c.setting.orientation == Orientation::doctoring ? 1 : -1;
     // Under a soft tip the film is solved to second order only, cell by cell: twice as many.
-    const bool soft =
-        given_compliance_.value_or(surface_indentation(c.blade.material, tip_thickness(c.blade))) > kStiffSurface;
-    setup_.mesh = scaled_mesh(soft ? std::max(1, 2 * mesh) : mesh);
+    const bool soft = lasting_.given_compliance.value_or(
+                          surface_indentation(c.blade.material, tip_thickness(c.blade))) > kStiffSurface;
+    setup_.mesh = scaled_mesh(soft ? finer(lasting_.mesh) : lasting_.mesh);
     setup_.density = c.ink.density;
     setup_.pressure_in = c.setting.chamber_pressure;
     setup_.film_supply = c.setting.film_supply.value_or(-1.0);
     setup_.land_fraction = land_fraction(c.roll.engraving);
-    setup_.cells = cells_.get();
+    setup_.cells = lasting_.cells.get();
     setup_.flow_factor =
-        cells_ ? deep_flow_factor(c.roll.engraving) : c.roll.engraving.pressure_flow_factor.value_or(1.0);
+        lasting_.cells ? deep_flow_factor(c.roll.engraving) : c.roll.engraving.pressure_flow_factor.value_or(1.0);
     setup_.friction = c.setting.friction;
     setup_.supply_factor = temperature_factor(c.ink, c.ink.temperature);
-    setup_.asperities = asperity_law(c.roll, c.blade.material);
+    setup_.asperities = std::move(lasting_.asperities);
     if (const auto* newtonian = std::get_if<Newtonian>(&c.ink.rheology)) setup_.viscosity = newtonian->viscosity;
-    setup_.ink = ink_.get();
+    setup_.ink = lasting_.ink.get();
     setup_.f52 = &f52_table();
     setup_.f1 = &f1_table();
 
     facet_cells_ = setup_.mesh.facet;
     half_ = kernel::kArraySize * setup_.mesh.nodes();
-    memory_ = std::unique_ptr<double[]>(new double[2 * half_]);  // NOLINT
+    make_room(2 * half_);
     cut_facet(facet_cells_);
     strip_ = strip(0.0, 0.0);
     set_facet(0.0, c.setting.set_angle);
+}
+
+void NipSolver::make_room(std::size_t numbers) {
+    if (numbers <= lasting_.numbers) return;
+    lasting_.memory = std::unique_ptr<double[]>(new double[numbers]);  // NOLINT
+    lasting_.numbers = numbers;
+}
+
+std::size_t NipSolver::most_nodes() const noexcept { return scaled_mesh(finer(lasting_.mesh)).nodes(); }
+
+void NipSolver::set_aside() {
+    const std::size_t nodes = most_nodes();
+    make_room(2 * kernel::kArraySize * nodes);
+    cut_facet(facet_cells_);
+    lasting_.dual_memory.reserve(kernel::kArraySize * nodes);
+    lasting_.soft_memory.reserve(4 * nodes);
+    looked_.current = false;
+}
+
+void NipSolver::restart(const Case& nip_case) {
+    Lasting l = std::move(lasting_);
+    const bool same = nip_case.roll == l.nip_case.roll && nip_case.blade.material == l.nip_case.blade.material;
+    l.nip_case = nip_case;
+    spell_out(l.nip_case);
+    l.asperities = same || !nip_case.roll.bearing_curve.empty() ? std::move(setup_.asperities)
+                                                                : asperity_law(nip_case.roll, nip_case.blade.material);
+    l.profile.clear(), l.soft_memory.clear();
+    *this = NipSolver(std::move(l));
 }
 
 void NipSolver::set_facet(double facet_length, double facet_angle) {
     const bool same = setup_.speed > 0.0 && facet_length == setup_.facet_length && facet_angle == facet_angle_ &&
                       fully_worn_ == settled_worn_;
     if (same) return;
-    const double t = tip_thickness(case_.blade), worn = facet_length * std::sin(facet_angle);
+    const double t = tip_thickness(the_case().blade), worn = facet_length * std::sin(facet_angle);
     setup_.facet_length = facet_length, facet_angle_ = facet_angle;
-    setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, case_.tip);
-    setup_.wetted_length = case_.setting.wetted_length;
+    setup_.edge_radius = std::visit([](const auto& tip) { return tip.edge_radius; }, the_case().tip);
+    setup_.wetted_length = the_case().setting.wetted_length;
     if (sign_ > 0 && !fully_worn_) setup_.wetted_length = std::min(setup_.wetted_length, std::max(t - worn, 1e-3 * t));
-    const double give = surface_indentation(case_.blade.material, facet_length);
-    compliance_ = facet_length > 0.0 ? given_compliance_.value_or(give > kStiffSurface ? give : 0.0) : 0.0;
+    const double give = surface_indentation(the_case().blade.material, facet_length);
+    compliance_ = facet_length > 0.0 ? lasting_.given_compliance.value_or(give > kStiffSurface ? give : 0.0) : 0.0;
     strip_.offset = 0.5 * (t - worn);  // all that wear does to the strip
-    set_speed(setup_.speed > 0.0 ? setup_.speed : case_.setting.surface_speed);
+    set_speed(setup_.speed > 0.0 ? setup_.speed : the_case().setting.surface_speed);
 }
 
 void NipSolver::set_speed(double speed) {
     looked_.current = false;
     setup_.speed = speed;
-    setup_.heat = heat_setup(case_.ink, case_.roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction,
-                             case_.blade.thermal_conductivity * body_thickness(case_.blade) / free_length(case_.blade));
+    setup_.heat = heat_setup(
+        the_case().ink, the_case().roll.thermal_effusivity, setup_.facet_length, speed, setup_.land_fraction,
+        the_case().blade.thermal_conductivity * body_thickness(the_case().blade) / free_length(the_case().blade));
     if (speed != settled_speed_ || fully_worn_ != settled_worn_) settle_inertia();
     setup_.flank_length = std::min(inertial_radius_, setup_.wetted_length);
 }
@@ -119,18 +163,18 @@ void NipSolver::settle_inertia() {
     const double speed = settled_speed_ = setup_.speed;
     settled_worn_ = fully_worn_;
     // Where inertia takes over, r_i = eta / (rho U), the wedge shears at U / (m r_i): three rounds settle the viscosity there.
-    const double slope = effective_slope(ink_side_angle(case_.setting.set_angle));
-    double eta = shear_viscosity(case_.ink.rheology, 1e6) * setup_.supply_factor, r = 0.0;
+    const double slope = effective_slope(ink_side_angle(the_case().setting.set_angle));
+    double eta = shear_viscosity(the_case().ink.rheology, 1e6) * setup_.supply_factor, r = 0.0;
     for (int i = 0; i < 4; ++i) {
         r = eta / (setup_.density * speed);
-        eta = shear_viscosity(case_.ink.rheology, speed / (slope * r)) * setup_.supply_factor;
+        eta = shear_viscosity(the_case().ink.rheology, speed / (slope * r)) * setup_.supply_factor;
     }
     setup_.nominal_viscosity = eta;
     inertial_radius_ = r;
 }
 
 Strip NipSolver::strip(double facet_length, double facet_angle) const {
-    return strip_of(case_, facet_length * std::sin(facet_angle));
+    return strip_of(the_case(), facet_length * std::sin(facet_angle));
 }
 
 double NipSolver::cut_side_angle(double angle) const noexcept {
@@ -145,7 +189,7 @@ double NipSolver::low_gap(double u) const noexcept { return std::exp(u) - 3.0 * 
 
 void NipSolver::cut_facet(int cells) {
     setup_.mesh.facet = cells;
-    const std::span<double> memory(memory_.get() + (second_half_ ? half_ : 0), half_);
+    const std::span<double> memory(lasting_.memory.get() + (second_half_ ? half_ : 0), half_);
     arrays_ = kernel::contact_arrays(memory, setup_.mesh.nodes());
 }
 
@@ -159,11 +203,11 @@ kernel::ContactForces<double> NipSolver::contact_at(double tilt, double angle, d
         return soft_contact(turned, gap, kernel::flank_at(ink_side_angle(angle)),
                             effective_slope(far_side_angle(angle)));
     if (looked_.current && looked_.tilt == turned && looked_.angle == angle && looked_.low_gap == gap &&
-        looked_.cells == cells && (!ink_ || looked_.flow_tolerance <= setup_.flow_tolerance))
+        looked_.cells == cells && (!lasting_.ink || looked_.flow_tolerance <= setup_.flow_tolerance))
         return looked_.contact;
     const auto out = kernel::contact_forces(setup_, turned, gap, ink_side_angle(angle), far_side_angle(angle), arrays_);
     looked_ = {turned, angle, gap, setup_.flow_tolerance, cells, true, out};
-    if (ink_ && !out.unsettled) {
+    if (lasting_.ink && !out.unsettled) {
         // The next contact is a near one: its flow is sought from here.
         setup_.flow_share = out.film.flow / (setup_.speed * arrays_.couette_gap[kernel::facet_start(setup_.mesh)]);
         setup_.flow_slope = out.flow_slope;
@@ -193,8 +237,8 @@ NipResidual NipSolver::residual(const State& at, double angle_by_place, double t
     } else {
         cut_facet(facet_cells_);
         const std::size_t n = setup_.mesh.nodes();
-        dual_memory_.resize(kernel::kArraySize * n);
-        const auto arrays = kernel::contact_arrays(std::span<D>(dual_memory_), n);
+        lasting_.dual_memory.resize(kernel::kArraySize * n);
+        const auto arrays = kernel::contact_arrays(std::span<D>(lasting_.dual_memory), n);
         const double turned = setup_.facet_length > 0.0 ? at.tilt : 0.0;
         const double in = ink_side_angle(at.angle), far = far_side_angle(at.angle);
         // Both angles of the wedges move with the blade or against it.
@@ -229,15 +273,15 @@ ContactForce NipSolver::on_blade(const kernel::ContactForces<double>& contact) c
 }
 
 void NipSolver::take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn) {
-    fully_worn_ = fully_worn.value_or(eats_whole_end(facet_length, bedded_angle, tip_thickness(case_.blade)));
+    fully_worn_ = fully_worn.value_or(eats_whole_end(facet_length, bedded_angle, tip_thickness(the_case().blade)));
     if (!(reference_load_ > 0.0)) reference_load_ = 100.0;  // a size for what a soft tip's search begins with
     bedded_angle_ = bedded_angle;
     set_facet(facet_length, bedded_angle);
 }
 
 void NipSolver::take_profile(std::span<const double> profile) {
-    profile_.assign(profile.begin(), profile.end());
-    setup_.profile = profile_;
+    lasting_.profile.assign(profile.begin(), profile.end());
+    setup_.profile = lasting_.profile;
     looked_.current = false;
 }
 
@@ -375,6 +419,37 @@ State NipSolver::relax(const State& from, const Target& target) {
     return failed(here, Status::max_iterations);
 }
 
+State NipSolver::settle(const State& start, const Target& target) {
+    const State quick = by_newton(start, target);
+    return quick.ok() ? quick : relax(start, target);
+}
+
+/// Newton's method on tilt and gap, from a state near by: right away where the blade only follows. It may not go further than
+/// relax() would stride at once, and has to end where neither runs away.
+State NipSolver::by_newton(const State& from, const Target& target) {
+    State s = from, none;
+    if (!s.ok() || !(s.force.normal > 0.0)) return none;
+    const double reach = longest_stride(from);
+    for (int round = 0; round < 8; ++round) {
+        const NipResidual r = residual(s, -sign_, 1.0);
+        if (!r.ok) return none;
+        const double kept = target.fixed ? r.interference - target.interference : r.load - std::log(target.load);
+        const auto& by = target.fixed ? r.interference_by : r.load_by;
+        const double det = r.angle_by[0] * by[1] - r.angle_by[1] * by[0];
+        const double turn = (r.angle_by[1] * kept - by[1] * r.angle) / det;
+        const double lift = std::clamp((by[0] * r.angle - r.angle_by[0] * kept) / det, -1.0, 1.0);
+        if (!(std::abs(s.tilt + turn - from.tilt) <= reach) || !std::isfinite(lift)) return none;
+        s = look(s.tilt + turn, s.u + lift);
+        if (!s.ok() || !(s.force.normal > 0.0)) return none;
+        if (std::abs(turn) <= kTurned && std::abs(lift) <= kLifted) {
+            if (!stable(r, blade_at(s), target.fixed)) return none;
+            s.drive = 0.0;
+            return s;
+        }
+    }
+    return none;
+}
+
 State NipSolver::follow(const State& from, const Target& begin, const Target& end) {
     const double change = end.fixed ? end.interference / begin.interference - 1.0 : end.load / begin.load - 1.0;
     // Where chamber pressure alone keeps the blade on the roll there is no advance to measure a step by.
@@ -459,7 +534,7 @@ double NipSolver::clean_wipe_film(double load) const {
     if (setup_.asperities.sigma <= 0.0 || setup_.facet_length <= 0.0) return 0.0;
     const double gap = kernel::filled_gap(*setup_.f1, setup_.asperities.sigma,
                                           gap_at_pressure(setup_.asperities, load / setup_.facet_length));
-    return 0.5 * gap * (cells_ ? cells_->land_couette_factor(gap) : 1.0);
+    return 0.5 * gap * (lasting_.cells ? lasting_.cells->land_couette_factor(gap) : 1.0);
 }
 
 }  // namespace libblade::detail

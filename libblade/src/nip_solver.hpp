@@ -27,6 +27,7 @@ inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
 /// eaten the whole end called so: at another angle they no longer would.
 [[nodiscard]] Case spelled_out(Case c);
+void spell_out(Case& c);
 
 /// What the holder keeps while the tilt is sought.
 struct Target {
@@ -77,10 +78,18 @@ class NipSolver {
     /// of its material; 0: rigid.
     NipSolver(const Case& nip_case, int mesh, FlowTables* tables = nullptr, std::optional<double> compliance = {});
     NipSolver(NipSolver&&) = default;  // the arrays point into the moved memory
+    NipSolver& operator=(NipSolver&&) = default;
     NipSolver(const NipSolver&) = delete;
+    /// As made anew for a case whose flow tables and bearing curve are those of this one. Takes nothing from the heap after
+    /// set_aside() as long as the case has as many sections.
+    void restart(const Case& nip_case);
+    /// Takes at once all the memory that any case of this mesh may need.
+    void set_aside();
+    [[nodiscard]] std::size_t most_nodes() const noexcept;
 
     /// Beds the blade parallel at the case's own setting. A facet length overrides the case's.
-    [[nodiscard]] Bedded bed(const double* facet_length = nullptr);
+    /// `near`: begins there, if that is known, and leaves there where it ends.
+    [[nodiscard]] Bedded bed(const double* facet_length = nullptr, WarmStart::Bed* near = nullptr);
     /// From now on: facet of this length bedded at this angle, without a search about it. Whether it has eaten the cut face is
     /// read off its length unless stated.
     void take_tip(double bedded_angle, double facet_length, std::optional<bool> fully_worn = {});
@@ -102,6 +111,9 @@ class NipSolver {
     [[nodiscard]] State balance(double tilt, const Target& target, const State& near);
     /// Lets the tilt move from `from` in the direction it is driven until the drive vanishes.
     [[nodiscard]] State relax(const State& from, const Target& target);
+    /// The state the blade comes to from one that need not be in balance: it turns the way its elastic tip drives it until that
+    /// drive vanishes (quasi-static).
+    [[nodiscard]] State settle(const State& start, const Target& target);
     /// Moves the target in small steps along the branch.
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
@@ -120,7 +132,7 @@ class NipSolver {
     [[nodiscard]] int strip_steps() const noexcept { return strip_steps_; }
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
-    [[nodiscard]] Status tables_status() const noexcept { return tables_; }
+    [[nodiscard]] Status tables_status() const noexcept { return lasting_.tables; }
     [[nodiscard]] const kernel::ContactSetup& setup() const noexcept { return setup_; }
     [[nodiscard]] const kernel::ContactArrays<double>& arrays() const noexcept { return arrays_; }
     [[nodiscard]] double tilt_scale() const noexcept { return tilt_scale_; }
@@ -134,6 +146,22 @@ class NipSolver {
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
 
   private:
+    /// What outlives a case.
+    struct Lasting {
+        Case nip_case;  ///< its load is a line load or an interference
+        std::shared_ptr<const CellFlowTable> cells;
+        std::shared_ptr<const InkFlowTable> ink;
+        Status tables = Status::converged;
+        AsperityLaw asperities;
+        std::unique_ptr<double[]> memory;  // NOLINT: never read before it is written
+        std::size_t numbers = 0;           ///< in that memory
+        std::vector<double> profile;
+        std::vector<Dual<2>> dual_memory;  ///< of residual
+        std::vector<double> soft_memory;   ///< of soft_contact, 4 per node
+        int mesh = 1;
+        std::optional<double> given_compliance;
+    };
+    explicit NipSolver(Lasting lasting);
     /// A rigid tip's contact, and where it was looked at.
     struct Looked {
         double tilt = 0.0, angle = 0.0, low_gap = 0.0, flow_tolerance = 0.0;
@@ -143,17 +171,20 @@ class NipSolver {
     };
     /// A state without drive is an answer where the blade's mismatch vanishes as well.
     [[nodiscard]] State at_rest(State state, const Target& target) const noexcept;
+    [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
+    void make_room(std::size_t numbers);
     /// Outside what the equations cover.
     [[nodiscard]] bool beyond(double tilt, double angle) const noexcept;
     void set_facet(double facet_length, double facet_angle);
     void settle_inertia();
     void scale_tilt(double low_gap);
     void cut_facet(int cells);
-    [[nodiscard]] Bedded bed_at_once(double load, const double* given);
-    [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length);
+    [[nodiscard]] Bedded bed_at_once(double load, const double* given, WarmStart::Bed* near);
+    [[nodiscard]] Bedded bed_at_load(double load, const double* facet_length, WarmStart::Bed* near);
     [[nodiscard]] State balance_load(double angle, double load, double guess_u, double tolerance);
     [[nodiscard]] kernel::ContactForces<double> soft_contact(double tilt, double low_gap,
                                                              const kernel::Flank<double>& flank, double slope_out);
+    [[nodiscard]] State by_newton(const State& from, const Target& target);
     [[nodiscard]] ContactForce on_blade(const kernel::ContactForces<double>& contact) const noexcept;
     [[nodiscard]] double low_gap(double u) const noexcept;
 
@@ -161,19 +192,13 @@ class NipSolver {
     /// Of the blade's end face, or of the front that is left of it.
     [[nodiscard]] double cut_side_angle(double angle) const noexcept;
 
-    const Case case_;  // its load is a line load or an interference
-    std::shared_ptr<const CellFlowTable> cells_;
-    std::shared_ptr<const InkFlowTable> ink_;
-    Status tables_ = Status::converged;
+    Lasting lasting_;
     kernel::ContactSetup setup_;
-    std::unique_ptr<double[]> memory_;  // NOLINT: never read before it is written
-    std::vector<double> profile_;
     bool second_half_ = false;  ///< of the memory, for a look aside
     Looked looked_;             ///< what the arrays hold
     int facet_cells_ = 0;       ///< of a facet that is not parallel
     std::size_t half_ = 0;
     kernel::ContactArrays<double> arrays_;
-    std::optional<double> given_compliance_;
     int sign_ = 1;             ///< +1 doctoring: a = a_bedded - d; -1 trailing: a = a_bedded + d
     bool fully_worn_ = false;  ///< the facet has eaten the cut face
     double facet_angle_ = 0.0;
@@ -183,8 +208,6 @@ class NipSolver {
     int strip_steps_ = kStripSteps;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
-    std::vector<Dual<2>> dual_memory_;             ///< of residual
-    std::vector<double> soft_memory_;              ///< of soft_contact, 4 per node
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };

@@ -78,18 +78,31 @@ constexpr auto slips = std::to_array<Slip>({
 
 class Findings {
   public:
-    explicit Findings(const Case& candidate) : case_(candidate) {}
+    /// Without words it is only told whether there is a problem, and nothing is taken from the heap.
+    explicit Findings(const Case& candidate, bool words = true) : case_(candidate), words_(words) {}
 
     /// One problem at `path`, whose message names every other field that takes part.
-    void add(std::string_view path, std::string message) {
+    template <class Message>
+    void add(std::string_view path, Message&& message) {
+        if (!words_) {
+            sound = false;
+            return;
+        }
         const Field* field = find_field(path);
         const double value = get_number(case_, path);
-        problems.push_back({std::string(path), display(*field, value), std::move(message)});
+        problems.push_back({std::string(path), display(*field, value), message()});
+    }
+    /// One problem that is no field's.
+    void add(std::string_view path, std::string value, std::string message) {
+        sound = false;
+        if (words_) problems.push_back({std::string(path), std::move(value), std::move(message)});
     }
     std::vector<Problem> problems;
+    bool sound = true;  ///< without words
 
   private:
     const Case& case_;
+    bool words_;
 };
 
 void check_ranges(const Case& candidate, std::vector<Problem>& problems) {
@@ -121,32 +134,42 @@ void check_blade(const Case& c, Findings& findings) {
     // Beam theory is a fair description only of a slender strip.
     const bool uniform = c.blade.sections.empty();
     const std::string_view length_path = uniform ? "blade.free_length" : "blade.sections.0.length";
-    const std::string length_name = uniform ? "blade.free_length" : "the length of blade.sections";
+    const std::string_view name = uniform ? "blade.free_length" : "the length of blade.sections";
     double thickest = body_thickness(c.blade);
     for (const BladeSection& section : c.blade.sections)
         thickest = std::max({thickest, section.thickness, section.end_thickness.value_or(0.0)});
     if (free_length(c.blade) < 5.0 * thickest)
-        findings.add(length_path,
-                     "must be at least 5 times " + std::string(uniform ? "blade.thickness" : "the largest thickness") +
-                         " (" + quantity_text(thickest, "mm", D::length) + "): a shorter strip is not a bending blade");
+        findings.add(length_path, [&] {
+            return std::string("must be at least 5 times " +
+                               std::string(uniform ? "blade.thickness" : "the largest thickness") + " (" +
+                               quantity_text(thickest, "mm", D::length) + "): a shorter strip is not a bending blade");
+        });
     if (free_length(c.blade) > find_field("blade.free_length")->hard_max && !uniform)
-        findings.add(length_path, "makes " + length_name + " longer than " +
-                                      quantity_text(find_field("blade.free_length")->hard_max, "mm", D::length));
+        findings.add(length_path, [&] {
+            return std::string("makes " + std::string(name) + " longer than " +
+                               quantity_text(find_field("blade.free_length")->hard_max, "mm", D::length));
+        });
     if (c.blade.backing_length > 0.95 * free_length(c.blade))
-        findings.add("blade.backing_length", "must be at most 95 % of " + length_name + " (" +
-                                                 quantity_text(free_length(c.blade), "mm", D::length) + ")");
+        findings.add("blade.backing_length", [&] {
+            return std::string("must be at most 95 % of " + std::string(name) + " (" +
+                               quantity_text(free_length(c.blade), "mm", D::length) + ")");
+        });
     if (c.blade.material.yield_strength >= c.blade.material.youngs_modulus)
-        findings.add("blade.material.yield_strength",
-                     "must be smaller than blade.material.youngs_modulus (" +
-                         quantity_text(c.blade.material.youngs_modulus, "GPa", D::pressure) + ")");
+        findings.add("blade.material.yield_strength", [&] {
+            return std::string("must be smaller than blade.material.youngs_modulus (" +
+                               quantity_text(c.blade.material.youngs_modulus, "GPa", D::pressure) + ")");
+        });
     if (c.roll.material.yield_strength >= c.roll.material.youngs_modulus)
-        findings.add("roll.material.yield_strength",
-                     "must be smaller than roll.material.youngs_modulus (" +
-                         quantity_text(c.roll.material.youngs_modulus, "GPa", D::pressure) + ")");
+        findings.add("roll.material.yield_strength", [&] {
+            return std::string("must be smaller than roll.material.youngs_modulus (" +
+                               quantity_text(c.roll.material.youngs_modulus, "GPa", D::pressure) + ")");
+        });
     if (const auto* advance = std::get_if<Interference>(&c.setting.load))
         if (advance->value > 0.5 * free_length(c.blade))
-            findings.add("setting.interference", "must be at most half of " + length_name + " (" +
-                                                     quantity_text(free_length(c.blade), "mm", D::length) + ")");
+            findings.add("setting.interference", [&] {
+                return std::string("must be at most half of " + std::string(name) + " (" +
+                                   quantity_text(free_length(c.blade), "mm", D::length) + ")");
+            });
 }
 
 /// What an actuator's reading brings has to be a load or an interference that a case may state.
@@ -173,10 +196,12 @@ void check_actuator(const Case& c, std::vector<Problem>& problems) {
 void check_tip(const Case& c, Findings& findings) {
     const double radius = std::visit([](const auto& tip) { return tip.edge_radius; }, c.tip);
     const double thickness = tip_thickness(c.blade);
-    const std::string thickness_name = c.blade.sections.empty() ? "blade.thickness" : "the thickness at the tip";
+    const std::string_view name = c.blade.sections.empty() ? "blade.thickness" : "the thickness at the tip";
     if (radius > 0.5 * thickness)
-        findings.add("tip.edge_radius", "must be at most half of " + thickness_name + " (" +
-                                            quantity_text(thickness, "um", D::length) + ")");
+        findings.add("tip.edge_radius", [&] {
+            return std::string("must be at most half of " + std::string(name) + " (" +
+                               quantity_text(thickness, "um", D::length) + ")");
+        });
     const auto* facet = std::get_if<Facet>(&c.tip);
     const double* length = facet == nullptr ? nullptr : std::get_if<double>(&facet->length);
     if (length == nullptr) return;
@@ -187,47 +212,62 @@ void check_tip(const Case& c, Findings& findings) {
     // A square edge wears to t / sin(angle) at most; the effective angle can be well below the set angle: 3 times.
     const double longest = 3.0 * thickness / std::sin(angle);
     if (*length > longest)
-        findings.add("tip.facet_length", "must be at most " + quantity_text(longest, "um", D::length) +
-                                             ", 3 times what " + thickness_name +
-                                             " and setting.set_angle (or the bedded angle) "
-                                             "can wear to, thickness / sin(angle)");
+        findings.add("tip.facet_length", [&] {
+            return std::string("must be at most " + quantity_text(longest, "um", D::length) + ", 3 times what " +
+                               std::string(name) +
+                               " and setting.set_angle (or the bedded angle) "
+                               "can wear to, thickness / sin(angle)");
+        });
 }
 
 void check_roll_and_ink(const Case& c, Findings& findings) {
     const Engraving& engraving = c.roll.engraving;
     if (engraving.pattern != Pattern::smooth && engraving.screen > 0.0 &&
         engraving.wall_width * engraving.screen >= 1.0)
-        findings.add("roll.engraving.wall_width", "must be smaller than the pitch " +
-                                                      quantity_text(1.0 / engraving.screen, "um", D::length) +
-                                                      ", the inverse of roll.engraving.screen");
+        findings.add("roll.engraving.wall_width", [&] {
+            return std::string("must be smaller than the pitch " +
+                               quantity_text(1.0 / engraving.screen, "um", D::length) +
+                               ", the inverse of roll.engraving.screen");
+        });
     if (engraving.pattern != Pattern::elongated && engraving.aspect != Engraving{}.aspect)
-        findings.add("roll.engraving.aspect", "needs roll.engraving.pattern \"elongated\"; other cells have no aspect");
+        findings.add("roll.engraving.aspect", [&] {
+            return std::string("needs roll.engraving.pattern \"elongated\"; other cells have no aspect");
+        });
     // Both are NaN for a law without plateaus.
     const double zero = get_number(c, "ink.rheology.zero_shear_viscosity");
     if (get_number(c, "ink.rheology.infinite_shear_viscosity") > zero)
-        findings.add("ink.rheology.infinite_shear_viscosity", "must not exceed ink.rheology.zero_shear_viscosity (" +
-                                                                  quantity_text(zero, "mPa s", D::viscosity) + ")");
+        findings.add("ink.rheology.infinite_shear_viscosity", [&] {
+            return std::string("must not exceed ink.rheology.zero_shear_viscosity (" +
+                               quantity_text(zero, "mPa s", D::viscosity) + ")");
+        });
 }
 
 void check_bearing_curve(const Case& c, Findings& findings) {
     const auto& points = c.roll.bearing_curve;
+    if (points.empty()) return;
     if (points.size() == 1 || points.size() > kMostBearingPoints)
-        findings.problems.push_back({"roll.bearing_curve", std::to_string(points.size()) + " points",
-                                     "takes 2 to " + std::to_string(kMostBearingPoints) + " points"});
+        findings.add("roll.bearing_curve", std::to_string(points.size()) + " points",
+                     "takes 2 to " + std::to_string(kMostBearingPoints) + " points");
+    const auto name = [](std::size_t point, const char* word) {
+        return "roll.bearing_curve." + std::to_string(point) + word;
+    };
     const std::size_t known = std::min<std::size_t>(points.size(), kMostBearingPoints);
     for (std::size_t k = 1; k < known; ++k) {
-        const std::string before = "roll.bearing_curve." + std::to_string(k - 1);
-        const std::string here = "roll.bearing_curve." + std::to_string(k);
         const double distance = points[k].gap - points[k - 1].gap;
         if (!(distance > 0.0))
-            findings.add(here + ".gap", "must be larger than " + before + ".gap (" +
-                                            quantity_text(points[k - 1].gap, "um", D::length) + ")");
+            findings.add(name(k, ".gap"), [&] {
+                return "must be larger than " + name(k - 1, ".gap") + " (" +
+                       quantity_text(points[k - 1].gap, "um", D::length) + ")";
+            });
         else if (distance < (points[known - 1].gap - points[0].gap) / 500.0)  // the table would not resolve it
-            findings.add(here + ".gap",
-                         "must be larger than " + before + ".gap by at least 1/500 of the curve's range");
+            findings.add(name(k, ".gap"), [&] {
+                return "must be larger than " + name(k - 1, ".gap") + " by at least 1/500 of the curve's range";
+            });
         if (!(points[k].pressure < points[k - 1].pressure))
-            findings.add(here + ".pressure", "must be smaller than " + before + ".pressure (" +
-                                                 quantity_text(points[k - 1].pressure, "MPa", D::pressure) + ")");
+            findings.add(name(k, ".pressure"), [&] {
+                return "must be smaller than " + name(k - 1, ".pressure") + " (" +
+                       quantity_text(points[k - 1].pressure, "MPa", D::pressure) + ")";
+            });
     }
 }
 
@@ -273,15 +313,33 @@ std::string likely_slip(const Field& field, double si_value) {
     return {};
 }
 
-std::vector<Problem> check(const Case& candidate) {
-    Findings findings(candidate);
-    check_ranges(candidate, findings.problems);
+namespace {
+
+void check_together(const Case& candidate, Findings& findings) {
     check_blade(candidate, findings);
     check_tip(candidate, findings);
     check_roll_and_ink(candidate, findings);
     check_bearing_curve(candidate, findings);
+}
+
+}  // namespace
+
+std::vector<Problem> check(const Case& candidate) {
+    Findings findings(candidate);
+    check_ranges(candidate, findings.problems);
+    check_together(candidate, findings);
     check_actuator(candidate, findings.problems);
     return findings.problems;
+}
+
+bool is_sound(const Case& candidate) {
+    if (!within_hard_ranges(candidate)) return false;
+    Findings findings(candidate, false);
+    check_together(candidate, findings);
+    if (!std::holds_alternative<ByActuator>(candidate.setting.load)) return findings.sound;
+    std::vector<Problem> problems;
+    check_actuator(candidate, problems);
+    return findings.sound && problems.empty();
 }
 
 std::vector<Problem> unusual(const Case& candidate) {

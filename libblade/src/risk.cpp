@@ -117,7 +117,7 @@ std::vector<ScoringRisk> scoring_of(std::span<const ScoringJob> jobs, const Risk
     FlowTables own;
     const NipOptions nip = bare(options.nip, own);
     std::vector<ScoringRisk> out(jobs.size());
-    detail::run_in_threads(jobs.size(), options.threads, options.progress, [&](std::size_t i) {
+    detail::run_in_threads(jobs.size(), options.threads, options.progress, [&](std::size_t i, std::size_t) {
         out[i] = solved(jobs[i], nip);
         out[i].sources = {};  // a hundred kilobytes each
     });
@@ -131,7 +131,7 @@ std::vector<RiskSample> sample_risk(const ScoringJob& job, const RiskSpread& spr
     FlowTables own;
     const NipOptions nip = bare(options.nip, own);
     std::vector<RiskSample> out(count);
-    detail::run_in_threads(count, options.threads, options.progress, [&](std::size_t i) {
+    detail::run_in_threads(count, options.threads, options.progress, [&](std::size_t i, std::size_t) {
         Random random(seed, i);
         const double share = random.uniform();
         const ScoringRisk risk = solved(drawn(job, spread, random), nip);

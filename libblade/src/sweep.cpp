@@ -68,7 +68,7 @@ SweepResult sweep(const Case& base, std::span<const Axis> axes, const SweepOptio
     NipOptions nip = options.nip;
     if (nip.tables == nullptr) nip.tables = &own;
 
-    result.done = detail::run_in_threads(total, options.threads, options.progress, [&](std::size_t i) {
+    result.done = detail::run_in_threads(total, options.threads, options.progress, [&](std::size_t i, std::size_t) {
         result.points[i] = solve_or_mark(base, axes, first + i, nip);
     });
     result.complete = result.done == total;

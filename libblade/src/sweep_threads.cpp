@@ -6,23 +6,29 @@
 #include <condition_variable>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
 
 namespace libblade::detail {
 
+std::size_t workers(std::size_t total, int threads) {
+    const unsigned cores = std::max(1U, std::thread::hardware_concurrency());
+    return std::min<std::size_t>(threads > 0 ? static_cast<unsigned>(threads) : cores, total);
+}
+
 std::size_t run_in_threads(std::size_t total, int wanted_threads,
                            const std::function<bool(std::size_t, std::size_t)>& progress,
-                           const std::function<void(std::size_t)>& body) {
+                           const std::function<void(std::size_t, std::size_t)>& body) {
     std::atomic<std::size_t> next{0}, done{0};
     std::atomic<bool> stop{false};
     std::exception_ptr failure;
     std::mutex mutex;
     std::condition_variable changed;
     unsigned running = 0;
-    const auto work = [&] {
+    const auto work = [&](std::size_t worker) {
         try {
-            for (std::size_t i; !stop && (i = next++) < total; ++done) body(i);
+            for (std::size_t i; !stop && (i = next++) < total; ++done) body(i, worker);
         } catch (...) {
             const std::lock_guard lock(mutex);
             failure = std::current_exception();
@@ -32,11 +38,21 @@ std::size_t run_in_threads(std::size_t total, int wanted_threads,
         --running;
         changed.notify_all();
     };
-    const unsigned cores = std::max(1U, std::thread::hardware_concurrency());
-    const auto wanted = wanted_threads > 0 ? static_cast<unsigned>(wanted_threads) : cores;
-    running = static_cast<unsigned>(std::min<std::size_t>(wanted, total));
+    running = static_cast<unsigned>(workers(total, wanted_threads));
     std::vector<std::thread> threads;
-    for (unsigned k = running; k > 0; --k) threads.emplace_back(work);
+    unsigned unstarted = running;
+    threads.reserve(unstarted);
+    try {
+        for (; unstarted > 0; --unstarted) threads.emplace_back(work, unstarted - 1);
+    } catch (const std::system_error&) {
+        // The system gives no more: those that there are do the work, or this one alone.
+        const bool alone = threads.empty();
+        {
+            const std::lock_guard lock(mutex);
+            running -= alone ? unstarted - 1 : unstarted;
+        }
+        if (alone) work(0);
+    }
 
     // The caller's callback runs here only, never in a worker. A point takes milliseconds: Ctrl-C is answered in 0.1 s.
     {

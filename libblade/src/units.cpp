@@ -317,6 +317,11 @@ std::string accepted_units(Dimension dimension) {
 
 std::string in_quotes(std::string_view text) { return '"' + std::string(text) + '"'; }
 
+constexpr std::size_t longest_text = 200;  // of a number and a unit: what a text can ask of time and memory
+std::string shortened(std::string_view text) {
+    return text.size() <= longest_text ? std::string(text) : std::string(text.substr(0, 60)) + "...";
+}
+
 [[noreturn]] void refuse(std::string_view path, std::string_view value, std::string message) {
     throw InvalidInput({Problem{std::string(path), std::string(value), std::move(message)}});
 }
@@ -462,18 +467,20 @@ std::vector<std::string_view> units_of(Dimension dimension) {
 }
 
 double to_si(double value, std::string_view unit, Dimension dimension, std::string_view path) {
+    if (unit.size() > longest_text) refuse(path, shortened(unit), "is longer than any unit");
     const std::string name = tidy(unit);
     if (name.empty()) {
         if (dimension == D::angle) refuse(path, number_text(value), bare_angle_message());
-        return value;
+        return value + 0.0;  // "-0" is 0
     }
     const Unit* found = find_unit(name, dimension);
     if (found == nullptr)
         refuse(path, number_text(value) + " " + std::string(unit), wrong_unit_message(name, dimension));
-    return (value + found->shift) * found->times / found->over;
+    return (value + found->shift) * found->times / found->over + 0.0;
 }
 
 double from_si(double value, std::string_view unit, Dimension dimension) {
+    if (unit.size() > longest_text) refuse("", shortened(unit), "is longer than any unit");
     const std::string name = tidy(unit);
     if (name.empty()) return value;
     const Unit* found = find_unit(name, dimension);
@@ -482,6 +489,9 @@ double from_si(double value, std::string_view unit, Dimension dimension) {
 }
 
 double parse_quantity(std::string_view text, Dimension dimension, std::string_view path) {
+    if (text.size() > longest_text)
+        refuse(path, in_quotes(shortened(text)),
+               "is too long; write a number and a unit: " + accepted_units(dimension));
     const std::string plain = plain_letters(text);
     const std::string_view body = trimmed(plain);
     if (body.empty())

@@ -97,12 +97,14 @@ class Integration {
 
     /// The first entry of a step; a resumed one has it already. False: the history ends here.
     bool begin_step() {
+        const bool on_its_way = resumed_ && run_.state().begun;
+        resumed_ = false;
         if (!run_.begin_step()) return stop_nip();
         WearState& s = run_.state();
-        if (s.in_step > 0.0 && s.in_step >= run_.length() && out_.distance.empty() && !resumed_)
+        if (s.in_step > 0.0 && s.in_step >= run_.length() && out_.distance.empty() && !on_its_way)
             return stop(Status::out_of_range, "the distance is shorter than the way to the first facet");
         if (!run_.look(s.tip, s.in_step, now_)) return stop_nip();
-        if (resumed_) return resumed_ = false, true;
+        if (on_its_way) return true;
         run_.move_to(s.tip, s.in_step, now_);
         run_.record(out_, now_);
         for (const WearEventKind kind : kWatched) {

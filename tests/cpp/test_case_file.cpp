@@ -503,3 +503,38 @@ TEST_CASE("a load in the actuator's own terms", "[case_file]") {
                      "dead_load_N": -100})",
                   "setting.actuator.air_pressure"));
 }
+
+TEST_CASE("a file can ask for little time and memory", "[case_file]") {
+    const auto told = [](const std::string& text) -> std::string {
+        try {
+            (void)read_case(text);
+        } catch (const InvalidInput& refusal) {
+            for (const Problem& p : refusal.problems()) {
+                CHECK(p.path.size() < 300);
+                CHECK(p.value.size() < 300);
+            }
+            CHECK(refusal.problems().size() < 1100);
+            return refusal.what();
+        }
+        return {};
+    };
+    const auto has = [](const std::string& text, const std::string& words) {
+        return text.find(words) != std::string::npos;
+    };
+    std::string many = "{", kids = "{\"" + std::string(400'000, 'k') + "\": {";
+    for (int k = 0; k < 40'000; ++k) {
+        many += "\"blade" + std::to_string(k) + "\": 1, ";
+        kids += "\"" + std::to_string(k) + "\": 1, ";
+    }
+    CHECK(has(told(many + "\"a\": 1}"), "more than 1000 values"));
+    CHECK(has(told(kids + "\"a\": 1}}"), "is longer than any name of a field"));
+    CHECK(has(told("{\"name\": \"" + std::string(std::size_t{1} << 20, 'x') + "\"}"), "larger than 1 MiB"));
+    CHECK(has(told("{\"blade\": {\"thickness\": 0." + std::string(500'000, '0') + "1}}"), "blade.thickness"));
+    CHECK(has(told(R"({"\u001b[31m": 1})"), "?[31m: is not a known field"));
+    const std::string name(201, 'n');
+    CHECK(has(told("{\"" + name + "\": 1}"), "is longer than any name of a field"));
+    CHECK(has(told("{\"" + name.substr(1) + "\": 1}"), "is not a known field"));
+    Case c;
+    c.note.assign(std::size_t{1} << 20, 'x');
+    CHECK_THROWS_AS(write_case(c), InvalidInput);
+}

@@ -1,29 +1,8 @@
 // What an operating point takes from the heap, with its tables kept by the caller.
-#include <atomic>
-#include <cstdlib>
-#include <new>
-
 #include "expect.hpp"
+#include "heap_count.hpp"
 #include "libblade/nip.hpp"
 #include "libblade/random.hpp"
-
-namespace {
-std::atomic<long> taken{0};
-}
-
-// Replaced for this program: counted, else as the library's own.
-void* operator new(std::size_t size) {
-    ++taken;
-    if (void* memory = std::malloc(size > 0 ? size : 1)) return memory;
-    throw std::bad_alloc();
-}
-void* operator new(std::size_t size, const std::nothrow_t&) noexcept {
-    ++taken;
-    return std::malloc(size > 0 ? size : 1);
-}
-void operator delete(void* memory) noexcept { std::free(memory); }
-void operator delete(void* memory, const std::nothrow_t&) noexcept { std::free(memory); }
-void operator delete(void* memory, std::size_t) noexcept { std::free(memory); }
 
 using namespace libblade;
 

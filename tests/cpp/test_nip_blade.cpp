@@ -52,6 +52,77 @@ TEST_CASE("a thin tip wears a short facet, turns further and loses length faster
                  "flush on the roll side: its mid-plane lies lower");
 }
 
+TEST_CASE("friction and chamber pressure turn the tip as statics of a cantilever has it", "[nip]") {
+    // Small deflections (Timoshenko): (P L^2 / 2 - M L) / D from a force P across the blade and its couple M about the mid-plane,
+    // p L^3 / (6 D) from pressure. N = 5 N/m turns the tip by 0.1 deg only.
+    const double N = 5.0, mu = 0.3, p = 500.0, a = 30 * deg;
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+        INFO((orientation == Orientation::doctoring ? "doctoring" : "trailing"));
+        Case c = usual(orientation);
+        c.setting.load = LineLoad{N};
+        const double L = free_length(c.blade), D = bending_stiffness(c.blade), e = 0.5 * c.blade.thickness;
+        // A doctoring blade's tip points against the roll's motion: friction pulls the tip to the body and unloads bending.
+        const double T = orientation == Orientation::doctoring ? -mu * N : mu * N;
+        const double across = N * std::cos(a) + T * std::sin(a), couple = e * (N * std::sin(a) - T * std::cos(a));
+        const DryContact dry = bend_dry(c, mu), smooth = bend_dry(c, 0.0);
+        REQUIRE(dry.bent.convergence.ok());
+        REQUIRE(smooth.bent.convergence.ok());
+        expect_close(dry.bent.tip_rotation, (0.5 * across * L * L - couple * L) / D, 0.01, "small deflections");
+        // The chamber stands before the blade: over a doctoring blade, which it presses on the roll, under a trailing one.
+        for (const PressureSide side :
+             {PressureSide::by_orientation, PressureSide::away_from_roll, PressureSide::roll_facing}) {
+            c.setting.chamber_pressure = p, c.setting.pressure_side = side;
+            const bool onto_roll = side == PressureSide::away_from_roll ||
+                                   (side == PressureSide::by_orientation && orientation == Orientation::doctoring);
+            const DryContact pressed = bend_dry(c, 0.0);
+            REQUIRE(pressed.bent.convergence.ok());
+            expect_close(pressed.bent.tip_rotation - smooth.bent.tip_rotation,
+                         (onto_roll ? -1.0 : 1.0) * p * L * L * L / (6.0 * D), 0.02, "small deflections");
+        }
+    }
+}
+
+TEST_CASE("a facet that rests on one end is said to", "[nip]") {
+    // From the section, by the trapezoid rule: the lands carry more than half, and their centre lies in the outer 15 % of the facet.
+    int on_heel = 0, flat = 0;
+    for (const Orientation orientation : {Orientation::doctoring, Orientation::trailing}) {
+        const Case here = usual(orientation);
+        const OperatingPoint bedded = solve(here);
+        REQUIRE(bedded.convergence.ok());
+        for (const double shift : {-2.0, 0.0, 2.0}) {
+            Case c = here;
+            std::get<Facet>(c.tip).bedding = BeddedAngle{bedded.bedded_angle + shift * deg};
+            NipOptions options;
+            options.section = true;
+            const OperatingPoint p = solve(c, options);
+            INFO("bedded off by " << shift << " deg, " << to_string(p.regime));
+            REQUIRE(p.convergence.ok());
+            double load = 0.0, moment = 0.0;
+            const auto &x = p.section.x, &q = p.section.asperity_pressure;
+            for (std::size_t i = 1; i < x.size(); ++i) {
+                load += 0.5 * (x[i] - x[i - 1]) * (q[i] + q[i - 1]);
+                moment += 0.25 * (x[i] * x[i] - x[i - 1] * x[i - 1]) * (q[i] + q[i - 1]);
+            }
+            const double off = load > 0.0 ? std::abs(moment / load) / p.facet_length : 0.0;
+            REQUIRE(std::abs(off - 0.35) > 0.02);  // no close call
+            const bool heel = off > 0.35 && p.asperity_load > 0.5 * p.line_load;
+            CHECK((p.regime == Regime::heel_contact) == heel);
+            (heel ? on_heel : flat) += 1;
+        }
+    }
+    CHECK(on_heel > 0);
+    CHECK(flat > 0);
+}
+
+TEST_CASE("cells carry their volume times their fill", "[nip]") {
+    Case c = usual();
+    c.roll.engraving.pressure_flow_factor = 4.0;  // no table: all of the cells' ink travels with the roll
+    c.roll.engraving.cell_volume = 5e-6, c.roll.engraving.fill = 0.6;
+    const OperatingPoint p = solve(c);
+    REQUIRE(p.convergence.ok());
+    expect_close(p.ink_carried - p.film_on_lands, 3e-6, 1e-12, "5 cm3/m2 x 0.6");
+}
+
 TEST_CASE("a backing plate stiffens the blade and is named when it carries", "[nip]") {
     Case c = usual();
     const DryContact bare = bend_dry(c, 0.0);

@@ -1,4 +1,5 @@
-// The contact kernel with another scalar: derivatives by dual numbers against differences.
+// The contact kernel: with another scalar, derivatives by dual numbers against differences; the ink wedge by hand.
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <vector>
@@ -76,6 +77,29 @@ TEST_CASE("dual numbers pass through the whole contact", "[nip_kernel]") {
                     // the plain value rides along unchanged
                     expect_close(by_tilt.normal().v, forces<double>(s, tilt, gap).normal(), 1e-13, "same arithmetic");
                 }
+}
+
+TEST_CASE("the wedge beyond the film carries the corner's pressure up to where inertia takes over", "[nip_kernel]") {
+    // Taylor 1962: p = C eta U / r on the flank, C = 2 sin^2 b / (b^2 - sin^2 b); rho U^2 at the most; on top the chamber's.
+    const double b = std::numbers::pi / 3.0, sine2 = 0.75;
+    kernel::ContactSetup s = setup_with(Newtonian{0.05}, 0.0, true);
+    s.flank_length = 3e-5, s.wetted_length = 2e-4;
+    for (const double chamber : {0.0, 2e3}) {
+        s.pressure_in = chamber;
+        const auto pressure = [&](double r) {
+            return chamber + std::min(1100.0 * 9.0, 2.0 * sine2 / (b * b - sine2) * 0.05 * 3.0 / r);
+        };
+        const auto out = forces<double>(s, 0.0, 4.5e-7);
+        double load = 0.0;
+        constexpr int n = 100000;
+        for (int i = 0; i < n; ++i) load += pressure(3e-5 + 1.7e-4 * (i + 0.5) / n) * 1.7e-4 / n;
+        expect_close(out.outer_load, load, 1e-6, "midpoint rule");
+        const std::size_t nodes = s.mesh.nodes();
+        std::vector<double> memory(kernel::kArraySize * nodes);
+        const auto arrays = kernel::contact_arrays(std::span<double>(memory), nodes);
+        (void)kernel::contact_forces<double>(s, 0.0, 4.5e-7, b, std::numbers::pi / 6.0, arrays);
+        expect_close(arrays.pressure[0], pressure(3e-5), 1e-12, "where the film begins");
+    }
 }
 
 TEST_CASE("graded places", "[nip_kernel]") {

@@ -108,6 +108,30 @@ TEST_CASE("draws depend on seed and index alone, and spread as asked", "[risk]")
     expect_close(std::sqrt(square), std::log(3.0), 0.1, "spread: standard error 3 %");
 }
 
+TEST_CASE("the mean of the drawn loads is the stated load", "[risk]") {
+    // A lognormal load of mean N has its median at N exp(-sigma^2 / 2), sigma^2 = ln(1 + spread^2); what falls with the load all the
+    // way lies above its value there in half of the draws.
+    const auto offered = [](const RiskSample& s) { return s.rate[static_cast<std::size_t>(Outcome::offered)]; };
+    const auto at = [&](double share) {
+        ScoringJob job = usual_job();
+        job.nip_case.setting.load = LineLoad{100.0 * share};
+        return offered(sample_risk(job, kNone, 1, 1)[0]);
+    };
+    ScoringJob job = usual_job();
+    job.nip_case.setting.load = LineLoad{100.0};
+    RiskSpread load = kNone;
+    load.line_load = 1.0;
+    const double median = at(std::exp(-0.5 * std::log(2.0)));
+    REQUIRE((at(0.5) > median && median > at(1.0) && at(1.0) > at(2.0)));
+    double above = 0.0, solved = 0.0;
+    for (const RiskSample& s : sample_risk(job, load, 400, 3)) {
+        if (s.status != Status::converged) continue;
+        solved += 1.0, above += offered(s) > median ? 1.0 : 0.0;
+    }
+    CHECK(solved > 390.0);
+    CHECK(std::abs(above / solved - 0.5) < 0.1);  // four standard errors; 0.16 off were the median at N
+}
+
 TEST_CASE("a blade bedded elsewhere at its own setting is one bedded here, in every draw", "[risk]") {
     ScoringJob here = usual_job(), there = here;
     const Setting& set = here.nip_case.setting;

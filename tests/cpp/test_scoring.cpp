@@ -1,5 +1,6 @@
 #include "libblade/scoring.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
@@ -281,6 +282,24 @@ TEST_CASE("a surface is scratched from a hardness ratio of 1.2", "[scoring]") {
         INFO(row.at(0) << " on " << row.at(1));
         CHECK(((roll ? f.roll_depth : f.blade_depth) > 0.0) == (row.at(4) == "1"));
     }
+}
+
+TEST_CASE("a dent in the edge is a nick where it is deeper than the gap", "[scoring]") {
+    ScoringOptions options;
+    options.scratch_friction = 2.0;  // the roll levers every grain out
+    const Mouth m = usual_mouth();
+    int nicked = 0, not_nicked = 0;
+    for (double d = 0.45e-6; d < 40e-6; d *= 1.3) {
+        const ParticleFate f = particle_fate(m, sphere(d, 0.2), d, options);
+        INFO(d << " m, dent " << f.blade_depth << " m");
+        REQUIRE((f.blade_depth > 0.0 && !f.stays));
+        CHECK(f.nicks == (f.blade_depth > 0.4e-6));
+        const double y = std::min(f.blade_depth, 0.5 * d);  // chord of a circle, the diameter at the most
+        if (f.nicks) expect_close(f.nick_width, 2.0 * std::sqrt(y * (d - y)), 1e-9, "plane geometry");
+        (f.nicks ? nicked : not_nicked) += 1;
+    }
+    CHECK(nicked > 0);
+    CHECK(not_nicked > 0);
 }
 
 TEST_CASE("soft particles crumble or smear and leave the lands alone", "[scoring]") {

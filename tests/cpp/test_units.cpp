@@ -199,7 +199,8 @@ TEST_CASE("what cannot be read is refused with the reason", "[units]") {
         CHECK(says(refusal(text, D::length), "the unit"));
     }
     const std::string long_text = std::string(100000, '9') + " mm";
-    CHECK(says(refusal(long_text, D::length), "too large"));
+    CHECK(says(refusal(long_text, D::length), "too long"));
+    CHECK(says(refusal("1e400 mm", D::length), "too large"));
 }
 
 TEST_CASE("the refused value is shown as it was written", "[units]") {
@@ -288,4 +289,25 @@ TEST_CASE("numbers are written short, or with all their digits", "[units]") {
     CHECK(quantity_text(0.9, "", D::none) == "0.9");
     for (const double value : {0.1, 1.0 / 3.0, 2e-15, 205e9, 5e-324, std::numeric_limits<double>::max()})
         CHECK(parse_quantity(number_text(value, 17), D::length, "p") == value);
+}
+
+TEST_CASE("a text can ask for little", "[units]") {
+    std::string degrees = "30 ";
+    for (int k = 0; k < 500'000; ++k) degrees += "\xC2\xB0";  // each longer when spelled out
+    for (const std::string& text : {degrees, "1 " + std::string(1'000'000, 'm'), std::string(1'000'000, '9')}) {
+        const std::string message = refusal(text, D::angle);
+        CHECK_FALSE(message.empty());
+        CHECK(message.size() < 1000);
+    }
+    CHECK_THROWS_AS(to_si(1.0, degrees, D::angle, "p"), InvalidInput);
+    CHECK_THROWS_AS(from_si(1.0, degrees, D::angle), InvalidInput);
+    CHECK(parse_quantity("0.15" + std::string(150, '0') + " mm", D::length, "p") ==
+          parse_quantity("0.15 mm", D::length, "p"));
+}
+
+TEST_CASE("a zero has no sign", "[units]") {  // found by fuzzing: "-0" did not come back from "-0 m"
+    CHECK_FALSE(std::signbit(parse_quantity("-0", D::length, "p")));
+    CHECK_FALSE(std::signbit(parse_quantity("-0 m", D::length, "p")));
+    CHECK_FALSE(std::signbit(parse_quantity("-4e-324 um", D::length, "p")));
+    CHECK_FALSE(std::signbit(to_si(-0.0, "", D::none, "p")));
 }

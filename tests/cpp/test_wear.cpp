@@ -11,6 +11,7 @@
 
 #include "expect.hpp"
 #include "libblade/error.hpp"
+#include "libblade/wear_edge.hpp"
 #include "wear_cases.hpp"
 
 using namespace libblade;
@@ -35,6 +36,27 @@ std::vector<std::vector<double>> rows(const std::string& name) {
 }
 
 }  // namespace
+
+TEST_CASE("the worn corner is a right triangle, then a slab is added", "[wear]") {
+    const double t = 200e-6;
+    for (const double a : {0.2, 0.5, 1.1}) {
+        // Legs b cos a along the roll-facing side and b sin a along the end.
+        const double b = 0.6 * t / std::sin(a), along = b * std::cos(a), across = b * std::sin(a);
+        expect_close(corner_area(b, a), 0.5 * along * across, 1e-14, "plane geometry");
+        const Cut cut = cut_at(0.5 * along * across, a, false, t);
+        expect_close(cut.length, b, 1e-14, "hypotenuse");
+        expect_close(cut.length_lost, along, 1e-14, "leg");
+        expect_close(cut.along, 0.5 * along, 1e-14, "middle of the hypotenuse");
+        expect_close(cut.across, 0.5 * across, 1e-14, "middle of the hypotenuse");
+        const double full = 0.5 * t * t / std::tan(a), more = 40e-6;
+        expect_close(full_corner_area(a, t), full, 1e-14, "legs t and t cot a");
+        const Cut slab = cut_at(full + t * more, a, true, t);
+        expect_close(slab.length, t / std::sin(a), 1e-14, "from side to side");
+        expect_close(slab.length_lost, t / std::tan(a) + more, 1e-13, "all of the blade gets shorter by it");
+        expect_close(slab.along, 0.5 * t / std::tan(a) + more, 1e-13, "middle");
+        expect_close(slab.across, 0.5 * t, 1e-14, "middle");
+    }
+}
 
 TEST_CASE("wear of an edge whose asperities carry all, closed forms", "[wear]") {
     const std::string why = "tests/reference/archard_1953, ten digits";
@@ -98,6 +120,29 @@ TEST_CASE("a cut face worn away: event, then length loss k N_a / t at any angle"
                      "Archard 1953: volume of the full corner less that of the facet it started from");
         expect_close((w.length_lost.back() - w.length_lost[at]) / (w.distance.back() - w.distance[at]),
                      kWear * kLoad / 0.2e-3, 1e-4, "k N / t (Archard 1953 and plane geometry)");
+    }
+}
+
+TEST_CASE("a worn blade bends as the shorter blade that it is", "[wear]") {
+    Case c = dry_case();
+    c.blade.thickness = 0.2e-3;
+    const double full = 0.5 * 0.2e-3 * 0.2e-3 / std::tan(30.0 * deg) / (kWear * kLoad);
+    for (const double distance : {0.7 * full, 3.0 * full}) {
+        INFO(distance << " m");
+        const WearHistory w = wear(c, distance);
+        REQUIRE(w.convergence.ok());
+        // The facet's centre, from the end of the new blade along its side (plane geometry).
+        const double B = w.bedded_angle.back(), b = w.facet_length.back();
+        const double centre = w.length_lost.back() - 0.5 * b * std::cos(B);
+        const double first = 0.5 * 200e-6 * std::cos(w.bedded_angle[0]);
+        CHECK(centre - first > 50e-6);
+        Case shorter = c;
+        shorter.blade.free_length -= centre - first;
+        shorter.tip = Facet{b, BeddedAngle{B}, 1e-6};
+        const OperatingPoint p = solve(shorter);
+        REQUIRE(p.convergence.ok());
+        expect_close(w.effective_angle.back(), p.effective_angle, 1e-6, "solved apart");
+        expect_close(w.interference.back(), p.interference, 1e-5, "solved apart");
     }
 }
 

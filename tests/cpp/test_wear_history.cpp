@@ -333,6 +333,41 @@ TEST_CASE("a history goes on from its state to the same bits", "[wear]") {
     }
 }
 
+TEST_CASE("the end of a schedule begins the next one to the same bits", "[wear]") {
+    ScheduleStep harder = run(1e3), stop, slower = run(500.0);
+    harder.set = {{"setting.line_load", 120.0}, {"setting.set_angle", 31.0 * deg}};
+    stop.stopped = true, stop.duration = 600.0, stop.set = {{"setting.surface_speed", 2.0}};
+    slower.set = {{"ink.temperature", 305.0}};
+    const Schedule schedule{{}, run(1e3), harder, stop, slower};
+    for (const Kind& kind : {kinds[0], kinds[2]})
+        for (const Holding holding : {Holding::fixed, Holding::floating}) {
+            INFO(name(kind) << (holding == Holding::fixed ? ", fixed" : ", floating"));
+            Case now = press_case(Orientation::doctoring, holding);
+            const WearHistory whole = wear(now, schedule, options_of(kind));
+            REQUIRE(whole.convergence.ok());
+            WearHistory part;
+            std::size_t at = 0;
+            for (std::size_t k = 0; k < schedule.size(); ++k) {
+                WearState from = part.state;
+                from.step = 0;
+                const Schedule one{schedule[k]};
+                part = wear(now, one, options_of(kind), k == 0 ? nullptr : &from);
+                REQUIRE(part.convergence.ok());
+                REQUIRE(at + part.distance.size() <= whole.distance.size());
+                for (std::size_t i = 0; i < part.distance.size(); ++i, ++at) {
+                    CHECK(part.distance[i] == whole.distance[at]);
+                    CHECK(part.time[i] == whole.time[at]);
+                    CHECK(part.facet_length[i] == whole.facet_length[at]);
+                    CHECK(part.film_on_lands[i] == whole.film_on_lands[at]);
+                    CHECK(part.effective_angle[i] == whole.effective_angle[at]);
+                    CHECK(part.line_load[i] == whole.line_load[at]);
+                }
+                now = case_within(case_after(now, one, 0), one[0], 1.0);
+            }
+            CHECK(at == whole.distance.size());
+        }
+}
+
 TEST_CASE("a floating holder follows the blade; chamber pressure holds a blade that a fixed one has let go", "[wear]") {
     // Interference under a constant load: that of the blade where it stands, which its shortening hardly changes.
     const WearHistory kept = wear(dry_case(), 20e3, options_of(kinds[0]));

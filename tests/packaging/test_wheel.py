@@ -1,5 +1,6 @@
 """The package as a stranger gets it: wheel built from the sdist, in a venv of its own with the declared dependencies and nothing
-else, used from an empty folder. No network. ``make package`` runs it; it takes the time of one build of the C++ library.
+else, used from an empty folder; the C++ library in it, used by a project of C++. Made twice, the bytes are the same:
+``make package`` packs twice what it compiled once, ``make reproducible`` compiles twice. No network.
 """
 
 import email
@@ -10,6 +11,7 @@ import subprocess
 import sys
 import sysconfig
 import tarfile
+import time
 import venv
 import zipfile
 from pathlib import Path
@@ -20,17 +22,18 @@ from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).parents[2]
 SCRIPTS = "Scripts" if os.name == "nt" else "bin"
+CMAKE = "lib/cmake/libblade"
 EXTRAS = ("matplotlib", "h5netcdf", "h5py", "tqdm", "dask", "scipy", "pint", "distributed")
 CASE = "folding_carton_water"
 
 
-def run(*command: object, cwd: Path, status: int = 0) -> subprocess.CompletedProcess[str]:
+def run(*command: object, cwd: Path, status: int = 0, umask: int = -1, **more: str) -> subprocess.CompletedProcess[str]:
     """In a clean environment: no PYTHONPATH, no user packages, no package index; the choice of compiler passes."""
     settings = {name: text for name, text in os.environ.items() if name in ("PATH", "CXX") or name.startswith("CMAKE_")}
     settings |= {"HOME": str(cwd), "LC_ALL": "C.UTF-8", "PYTHONNOUSERSITE": "1"}
     settings |= {"PIP_NO_INDEX": "1", "PIP_DISABLE_PIP_VERSION_CHECK": "1", "PIP_ROOT_USER_ACTION": "ignore"}
     words = [str(word) for word in command]
-    done = subprocess.run(words, cwd=cwd, env=settings, capture_output=True, text=True, check=False)
+    done = subprocess.run(words, cwd=cwd, env=settings | more, capture_output=True, text=True, check=False, umask=umask)
     assert done.returncode == status, f"{words}\n{done.stdout}\n{done.stderr}"
     return done
 
@@ -47,21 +50,42 @@ def needed(names: list[str]) -> set[str]:
     return found
 
 
+def make_sdist(source: Path, target: Path, **more) -> Path:
+    code = f"from scikit_build_core.build import build_sdist; build_sdist({str(target)!r})"
+    run(sys.executable, "-c", code, cwd=source, **more)
+    (file,) = target.glob("*.tar.gz")
+    return file
+
+
+def make_wheel(source: Path, target: Path, **more) -> Path:
+    run(
+        sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "-w", target, ".", cwd=source, **more
+    )
+    (file,) = target.glob("*.whl")
+    return file
+
+
+def unpack(sdist: Path, folder: Path) -> Path:
+    with tarfile.open(sdist) as content:
+        content.extraction_filter = getattr(tarfile, "data_filter", None)
+        content.extractall(folder)
+    return folder / sdist.name.removesuffix(".tar.gz")
+
+
 @pytest.fixture(scope="session")
 def sdist(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("sdist")
-    code = f"from scikit_build_core.build import build_sdist; build_sdist({str(folder)!r})"
-    run(sys.executable, "-c", code, cwd=ROOT)
-    (file,) = folder.glob("*.tar.gz")
-    return file
+    return make_sdist(ROOT, tmp_path_factory.mktemp("sdist"))
 
 
 @pytest.fixture(scope="session")
-def wheel(sdist, tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("wheel")
-    run(sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "-w", folder, sdist, cwd=folder)
-    (file,) = folder.glob("*.whl")
-    return file
+def source(sdist, tmp_path_factory) -> Path:
+    """Where the wheel is built."""
+    return unpack(sdist, tmp_path_factory.mktemp("source"))
+
+
+@pytest.fixture(scope="session")
+def wheel(source, tmp_path_factory) -> Path:
+    return make_wheel(source, tmp_path_factory.mktemp("wheel"))
 
 
 @pytest.fixture(scope="session")
@@ -115,8 +139,12 @@ def test_the_wheel_holds_the_package_and_nothing_else(sdist, wheel):
     package = {name for name in names if name.startswith("libblade/")}
     modules = {name for name in package if name.startswith("libblade/_core.") and not name.endswith(".pyi")}
     sources = {name.removeprefix("bindings/") for name in names_in(sdist) if name.startswith("bindings/libblade/")}
-    assert package - modules == sources
-    assert len(modules) == 1
+    headers = {name for name in names_in(sdist) if name.startswith("libblade/include/")}
+    config = {
+        f"libblade/{CMAKE}/libblade{part}.cmake" for part in ("Config", "ConfigVersion", "Targets", "Targets-release")
+    }
+    assert package - modules == sources | headers | config | {"libblade/lib/libblade.a"}
+    assert len(modules) == 1 < len(headers)
     shipped = {"py.typed", "_core.pyi", "schema/case-1.schema.json", f"cases/{CASE}.json"}
     assert {f"libblade/{name}" for name in shipped} <= package
     rest = {Path(name).parts[0] for name in names} - {"libblade"}
@@ -194,3 +222,90 @@ def test_a_type_checker_sees_its_types(python, tmp_path):
     told = run(*checker, cwd=tmp_path, status=1).stdout
     assert 'expression has type "Case", variable has type "int"' in told
     assert "Found 1 error" in told
+
+
+def test_the_module_shows_python_its_entry_and_nothing_else(wheel, tmp_path):
+    with zipfile.ZipFile(wheel) as content:
+        (module,) = (name for name in content.namelist() if Path(name).match("_core.*.so"))
+        content.extract(module, tmp_path)
+    shown = run("nm", "-D", "--defined-only", tmp_path / module, cwd=tmp_path).stdout
+    assert [line.split()[1:] for line in shown.splitlines()] == [["T", "PyInit__core"]]
+
+
+def test_a_project_finds_the_library_in_the_wheel(sdist, python, tmp_path):
+    """Without any of the libraries it is made of. The project itself looks at what its plug-in shows."""
+    folder = run(python, "-m", "libblade", "--cmake-dir", cwd=tmp_path).stdout.rstrip("\n")
+    assert folder.endswith(f"/libblade/{CMAKE}")
+    consumer = unpack(sdist, tmp_path) / "tests" / "consumer"
+    without = [f"-DCMAKE_DISABLE_FIND_PACKAGE_{name}=ON" for name in ("Eigen3", "Boost", "nlohmann_json")]
+    for variable in ("CMAKE_PREFIX_PATH", "libblade_DIR"):
+        build = tmp_path / variable
+        run(
+            "cmake",
+            "-S",
+            consumer,
+            "-B",
+            build,
+            "-DCMAKE_BUILD_TYPE=Release",
+            f"-D{variable}={folder}",
+            *without,
+            cwd=tmp_path,
+        )
+    run("cmake", "--build", build, cwd=tmp_path)
+    told = run(build / "consumer", cwd=tmp_path).stdout
+    assert told.startswith("libblade ")
+    assert "converged" in told
+
+
+def test_no_folder_of_the_build_is_in_the_wheel(source, wheel):
+    folders = {str(source), str(ROOT), sys.prefix, str(Path(sys.prefix).resolve())}
+    with zipfile.ZipFile(wheel) as content:
+        found = {(name, f) for name in content.namelist() for f in folders if f.encode() in content.read(name)}
+    assert found == set()
+
+
+def differences(one: Path, other: Path) -> list[str]:
+    """Names of the members that differ; "archive" where only times, modes or order do."""
+    if one.read_bytes() == other.read_bytes():
+        return []
+    with zipfile.ZipFile(one) as a, zipfile.ZipFile(other) as b:
+        names = sorted({*a.namelist(), *b.namelist()})
+        both = {*a.namelist()} & {*b.namelist()}
+        return [name for name in names if name not in both or a.read(name) != b.read(name)] or ["archive"]
+
+
+def touch(folder: Path, pattern: str) -> None:
+    for number, file in enumerate(folder.glob(pattern)):
+        os.utime(file, (number, 1e9 + number))
+
+
+def test_the_sdist_makes_the_same_sdist(sdist, tmp_path):
+    """Elsewhere, later, with other times and modes of the files."""
+    folder = unpack(sdist, tmp_path / "some" / "where")
+    touch(folder, "**/*")
+    (folder / "PKG-INFO").unlink()
+    again = make_sdist(folder, tmp_path, umask=0o077, TZ="Asia/Kathmandu")
+    assert again.name == sdist.name
+    assert again.read_bytes() == sdist.read_bytes()
+
+
+def test_packed_again_the_wheel_is_the_same(source, wheel, tmp_path):
+    """What was compiled is kept: ``make reproducible`` compiles again."""
+    began = time.time()
+    touch(source, "bindings/libblade/**/*")
+    again = make_wheel(source, tmp_path, umask=0o077, TZ="Asia/Kathmandu")
+    assert again.stat().st_mtime >= began
+    assert differences(wheel, again) == []
+
+
+@pytest.mark.skipif(
+    "LIBBLADE_REPRODUCIBLE" not in os.environ, reason="compiles everything once more: make reproducible"
+)
+def test_compiled_again_elsewhere_the_wheel_is_the_same(sdist, wheel, tmp_path):
+    """Another folder, time, umask, time zone, number of jobs; no cache of the compiler's work."""
+    folder = unpack(sdist, tmp_path / "a folder of another length")
+    touch(folder, "**/*")
+    changed = {"TZ": "Asia/Kathmandu", "CMAKE_BUILD_PARALLEL_LEVEL": "1", "CCACHE_DISABLE": "1"}
+    again = make_wheel(folder, tmp_path, umask=0o077, **changed)
+    assert differences(wheel, again) == []
+    print(f"{wheel.name}: {wheel.stat().st_size} bytes, the same twice")

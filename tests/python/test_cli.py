@@ -153,6 +153,19 @@ def test_it_runs_as_a_module():
 WEAR = ["wear", NAME, "--set", "tip.facet_length=200 um", "--quiet"]
 
 
+def test_cmake_is_shown_the_folder_of_the_library(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("libblade._cli_parts.__file__", str(tmp_path / "_cli_parts.py"))
+    with pytest.raises(SystemExit, match=r"^2$"):
+        main(["--cmake-dir"])
+    assert "without its C++ library" in capsys.readouterr().err
+    folder = tmp_path / "lib64" / "cmake" / "libblade"
+    folder.mkdir(parents=True)
+    (folder / "libbladeConfig.cmake").touch()
+    with pytest.raises(SystemExit, match=r"^0$"):
+        main(["--cmake-dir"])
+    assert capsys.readouterr().out == f"{folder}\n"
+
+
 def test_wear_prints_the_life(capsys):
     assert main([*WEAR, "--distance", "2 km"]) == 0
     told = capsys.readouterr().out

@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 import xarray as xr
+from libblade._advice import Side, _drift_words
+from libblade._limits import moved_limits
 
 import libblade as lb
 
@@ -175,3 +177,31 @@ def test_a_window_on_a_real_map_solves_again_where_it_recommends():
     assert point.excess_ink <= 0.02 * point.ink_carried
     assert window.recommended.regime == point.regime
     assert repr(window).startswith("recommended: set_angle")
+
+
+def test_a_drift_is_told_on_its_own_side():
+    """By hand: from 30 deg and 110 N/m, each side with a reach and a limit of its own."""
+    case = lb.example_case("folding_carton_water")
+    drifts = {
+        "angle_down": Side(np.radians(28.0), ("mean_pressure",)),
+        "angle_up": Side(np.radians(33.0), ("excess_ink",)),
+        "load_down": Side(90.0, ("film_on_lands",)),
+        "load_up": Side(150.0, ("wear_rate",)),
+    }
+    reaches, fails = _drift_words(case, drifts)
+    assert (
+        "2 deg to a lower angle and 3 deg to a steeper angle, or 20 N/m to less load and 40 N/m to more load" in reaches
+    )
+    for words in (
+        "lower angle: pressure on the lands",
+        "steeper angle: excess ink",
+        "less load: ink left on the lands",
+        "more load: blade wear",
+    ):
+        assert words in fails
+
+
+def test_limits_after_a_step_hold_for_the_state_itself_once_the_blade_was_moved():
+    limits = {"excess_ink": "9 %", "excess_after_step": "12 %", "film_on_lands": "6 %", "mean_pressure": "0.5 MPa"}
+    assert moved_limits(limits) == {"excess_ink": "12 %", "mean_pressure": "0.5 MPa"}
+    assert moved_limits({"film_on_lands": "6 %"}) == {"film_on_lands": "6 %"}

@@ -136,8 +136,10 @@ inline constexpr int kStripSteps = 8;
 /// Effective angle of the strip under a given contact force (a floating holder). Status lying_flat when no positive
 /// angle carries it, lifted_off when the force pulls, unstable when the force pushes the tip towards the roll or dead
 /// load runs away. Without status converged every number is NaN.
+/// Without `words` the message stays empty, and nothing is taken from the heap unless the strip is bent so much that only the
+/// path from the unloaded blade leads there.
 [[nodiscard]] Bent solve_bending(const Strip& strip, const ContactForce& force, int steps = 16,
-                                 int max_iterations = 40);
+                                 int max_iterations = 40, bool words = true);
 /// The bent strip at an effective angle [rad] already known to balance the force, whatever the holding: no iteration.
 /// Status stagnated when the angle misses the balance by more than `tolerance` [rad].
 [[nodiscard]] Bent bent_at(const Strip& strip, double effective_angle, const ContactForce& force, int steps = 16,

@@ -70,6 +70,9 @@ struct LoadBearing {
 /// over unless x rises (equal neighbours are a jump), sizes agree, numbers are finite and 0 < share <= 1.
 [[nodiscard]] LoadBearing load_bearing_width(std::span<const double> x, std::span<const double> pressure,
                                              double share = 0.95);
+/// The same in the caller's memory, six numbers for each place.
+[[nodiscard]] LoadBearing load_bearing_width(std::span<const double> x, std::span<const double> pressure, double share,
+                                             std::span<double> memory);
 
 /// How the tip's surface gives way. Two parts, to be added: indentation of the facet, and bending of the metal that
 /// thins out towards its front once little of the cut face is left.

@@ -15,7 +15,8 @@ struct Problem {
     bool operator==(const Problem&) const = default;
 };
 
-/// The caller's mistake. what() lists every problem, one a line: "path: message (got value)".
+/// The caller's mistake. what() lists every problem, one a line: "path: message (got value)". Both are well-formed UTF-8
+/// without control characters, whatever the input was.
 class InvalidInput : public std::invalid_argument {
   public:
     explicit InvalidInput(std::vector<Problem> problems);

@@ -3,8 +3,14 @@
 // Unknowns: facet tilt d and gap h. Film and asperities carry the load the bent blade gives; their force and moment
 // turn the tip to that same tilt. For a given tilt the gap balances the load; the tilt then moves towards the elastic
 // one until the two agree (quasi-static branches).
+//
+// Threads. Here and in every other room: a function keeps nothing from one call to the next that another call could see.
+// Any number of threads may call any functions at once, also on the same values as long as nobody changes these, and get
+// the bits that one thread gets. FlowTables may be shared: each table is made once, by whoever asks first. A Solver may be
+// shared; its Workspace, a WarmStart and whatever else is given by non-const pointer or reference belong to one call at a time.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <span>
 #include <string>
@@ -23,13 +29,16 @@ enum class Start { resting, riding };
 [[nodiscard]] std::string_view to_string(Regime regime) noexcept;
 [[nodiscard]] std::string_view to_string(Branch branch) noexcept;
 
-/// A law left its range: the name, the number, its limit.
+/// A law left its range: the name, the number, its limit, a sentence. Texts are the library's own and stay.
 struct ValidityFlag {
-    std::string name;
+    std::string_view name;
     double value = 0.0;
     double limit = 0.0;
-    std::string message;
+    std::string_view message;
+    Status why = Status::converged;  ///< of a further solve that has no solution: its status
     bool operator==(const ValidityFlag&) const = default;
+    /// The message, and why if there is more to say.
+    [[nodiscard]] std::string text() const;
 };
 
 /// Pressure and gap along the nip.
@@ -41,15 +50,34 @@ struct Section {
     std::vector<double> void_fraction;      ///< [-], (n,)
 };
 
+/// Where a blade stands: the solve of a near setting begins there. Plain numbers, to be kept, copied and put back.
+struct WarmStart {
+    /// A blade bedded parallel: effective angle [rad], ln((gap + 3 sigma) / m), load [N/m], and how both answered.
+    struct Bed {
+        double angle = 0.0, u = 0.0, load = 0.0;
+        std::array<double, 4> response{};
+        bool known = false;
+    };
+    Bed here, there;              ///< at this setting; where the facet ran in elsewhere
+    double angle = 0.0, u = 0.0;  ///< the state itself
+    bool stands = false;          ///< the state is known
+    void forget() { *this = {}; }
+};
+
 /// Which solves to make. Off means the matching outputs are NaN.
 struct NipOptions {
     Start start = Start::resting;
     bool step_response = true;
     bool other_branch = true;
     bool run_out = true;
+    bool strength = true;  ///< widths and pressures of the contact, and of the blade deflection, stress and stiffness
     bool section = false;
     int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
     FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
+    /// Kept by the caller from one solve of the same blade to the next, near one; none: from scratch. A bedded blade comes out
+    /// the same to 1e-9. One bedded elsewhere or at a given angle goes on from where it stood (quasi-static): it stays on
+    /// its branch while there is one. A solve that fails forgets.
+    WarmStart* near = nullptr;
     /// T = friction x N whatever carries N: no nip is so; shows where two states come from.
     bool constant_friction = false;
 };
@@ -105,6 +133,8 @@ struct OperatingPoint {
     Shape blade;  ///< deflected mid-plane; filled with the section
     Convergence convergence;
     OperatingPoint();  ///< every number NaN
+    /// As new, in the memory it has.
+    void clear() noexcept;
     /// The members that are numbers, in their order above.
     [[nodiscard]] static std::span<double OperatingPoint::*const> numbers() noexcept;
 };

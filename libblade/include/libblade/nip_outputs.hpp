@@ -74,4 +74,11 @@ inline constexpr auto table = std::to_array<Output>({
 });
 
 }  // namespace outputs
+
+/// The member of an operating point by its name; null: no such output.
+[[nodiscard]] constexpr double OperatingPoint::*find_output(std::string_view name) noexcept {
+    for (const Output& o : outputs::table)
+        if (o.name == name) return o.member;
+    return nullptr;
+}
 }  // namespace libblade

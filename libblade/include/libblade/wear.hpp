@@ -131,8 +131,9 @@ struct WearOptions {
 };
 
 /// Wears a case's blade through a schedule, from its facet as bedded or from a square edge, or on from a state that the same
-/// case, schedule and options have led to. Throws InvalidInput on values outside their hard ranges, on a facet longer than
-/// the blade's end gives and on a blade that tapers at its tip.
+/// case, schedule and options have led to. The state at the end of one schedule, its `step` put back to 0, begins another on
+/// the case that the first has come to, to the bits of both as one. Throws InvalidInput on values outside their hard ranges, on
+/// a facet longer than the blade's end gives and on a blade that tapers at its tip.
 [[nodiscard]] WearHistory wear(const Case& nip_case, const Schedule& schedule, const WearOptions& options = {},
                                const WearState* from = nullptr);
 /// Over one distance [m].

@@ -1,0 +1,11 @@
+# Ends with an error where FILE shows names other than those of its own sources and of the standard library.
+execute_process(COMMAND ${NM} -D --defined-only ${FILE} OUTPUT_VARIABLE lines COMMAND_ERROR_IS_FATAL ANY)
+if(NOT lines MATCHES " film_on_lands\n")
+  message(FATAL_ERROR "${FILE} does not show its own function:\n${lines}")
+endif()
+string(REGEX MATCHALL "[^\n]*(8libblade|5Eigen|5boost|8nlohmann)[^\n]*" strangers "${lines}")
+if(strangers)
+  list(LENGTH strangers count)
+  list(SUBLIST strangers 0 10 some)
+  message(FATAL_ERROR "${FILE} shows ${count} names of libblade or of what is in it, among them ${some}")
+endif()

@@ -46,6 +46,7 @@ VALIDITY: tuple[str, ...] = (
     "soft_surface",
     "feather",
     "shallow_cells",
+    "clean_wipe",
 )
 
 

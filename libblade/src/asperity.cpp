@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <vector>
 
@@ -148,7 +149,7 @@ double gap_at_pressure(const AsperityLaw& law, double pressure) {
     }
     const Bracket bracket{low, mismatch(low), high, mismatch(high)};
     const Root root = bracketed_root(mismatch, bracket, 1e-13, 1e-12, 100);
-    return root.x * law.sigma;
+    return root.status == Status::converged ? root.x * law.sigma : std::numeric_limits<double>::quiet_NaN();
 }
 
 }  // namespace libblade

@@ -36,7 +36,7 @@ void respond_to_step(const Case& c, Prepared& p, OperatingPoint& out) {
             break;
         }
         film = std::max(film, s.film_on_lands(U));
-        over = std::max(over, excess(p, s, U));
+        over = std::max(excess(p, s, U), over);  // NaN stays
     }
     out.film_after_step = film;
     out.excess_after_step = over;

@@ -154,7 +154,8 @@ void prepare(const Case& c, const NipOptions& options, Prepared& p) {
 }
 
 double excess(const Prepared& p, const State& s, double speed) {
-    return std::max(0.0, s.film_on_lands(speed) - p.solver.clean_wipe_film(s.force.normal));
+    const double over = s.film_on_lands(speed) - p.solver.clean_wipe_film(s.force.normal);
+    return over > 0.0 || std::isnan(over) ? over : 0.0;
 }
 
 }  // namespace libblade::detail

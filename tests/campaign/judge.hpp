@@ -112,13 +112,17 @@ class Judge {
         };
         const bool no_step = !options.step_response || flagged("load_step");
         const bool no_turn = !options.run_out || flagged("run_out");
+        const bool no_clean_wipe = flagged("clean_wipe");
         std::size_t k = 0;
         for (double P::*number : P::numbers()) {
-            const bool absent = (number == &P::bedded_angle && point.facet_length == 0.0) ||
-                                ((number == &P::film_after_step || number == &P::excess_after_step) && no_step) ||
-                                ((number == &P::run_out_load || number == &P::run_out_angle ||
-                                  number == &P::run_out_tilt || number == &P::film_over_turn) &&
-                                 no_turn);
+            const bool absent =
+                (number == &P::bedded_angle && point.facet_length == 0.0) ||
+                ((number == &P::film_after_step || number == &P::excess_after_step) && no_step) ||
+                ((number == &P::run_out_load || number == &P::run_out_angle || number == &P::run_out_tilt ||
+                  number == &P::film_over_turn) &&
+                 no_turn) ||
+                ((number == &P::clean_wipe_film || number == &P::excess_ink || number == &P::excess_after_step) &&
+                 no_clean_wipe);
             if (!absent && !std::isfinite(point.*number))
                 return wrong("silent non-finite: number " + std::to_string(k));
             ++k;

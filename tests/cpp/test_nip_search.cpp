@@ -1,4 +1,5 @@
 // Cases on which the search for an operating point once ended without an answer, cut down from random ones (tests/campaign).
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -122,4 +123,22 @@ TEST_CASE("the film of a soft tip is found at every gap", "[nip][search]") {
         CHECK(contact.normal() > last);
         last = contact.normal();
     }
+}
+
+TEST_CASE("a load that asperities alone cannot carry leaves the excess unknown, and says so", "[nip]") {
+    // Lands of 2.6 MPa at the most (own number) under a mean of some 0.5 and 5 MPa: the film carries the rest.
+    Case c = worn(32.0, 0.2e-3, 12e-3, 0.1, 5.0);
+    c.tip = Facet{20e-6, BeddedHere{}, 1e-6};
+    c.roll.material.hardness = 10.4e6;
+    c.setting.load = LineLoad{10.0};
+    const OperatingPoint gentle = solve(c, bare());
+    REQUIRE(gentle.convergence.ok());
+    CHECK(std::isfinite(gentle.excess_ink));
+    c.setting.load = LineLoad{100.0};
+    const OperatingPoint hard = solve(c, bare());
+    REQUIRE(hard.convergence.ok());
+    CHECK(std::isnan(hard.clean_wipe_film));
+    CHECK(std::isnan(hard.excess_ink));
+    CHECK(
+        std::any_of(hard.validity.begin(), hard.validity.end(), [](const auto& f) { return f.name == "clean_wipe"; }));
 }

@@ -35,7 +35,7 @@ struct AsperityLaw {
 [[nodiscard]] double asperity_pressure(const AsperityLaw& law, double gap);
 /// Mean filled gap sigma (H + F_1(H)) under touching surfaces [m]: the gap in the Reynolds equation.
 [[nodiscard]] double filled_gap(double sigma, double gap);
-/// Gap between mean planes at which the asperities alone carry a mean pressure [m].
+/// Gap between mean planes at which the asperities alone carry a mean pressure [m]; NaN where they cannot.
 [[nodiscard]] double gap_at_pressure(const AsperityLaw& law, double pressure);
 
 /// Tables of F_5/2 and F_1: constant data, made at first use. From 5 on F_5/2 is brought to zero at 6 with its slope; what is cut

@@ -56,7 +56,7 @@ def refuse(path: str, value: object, message: str) -> InvalidInput:
     """One problem as an exception, ready to raise."""
     text = value if isinstance(value, str) else repr(value)
     return InvalidInput(
-        [(path if len(path) <= 200 else path[:197] + "...", text if len(text) <= 80 else text[:77] + "...", message)]
+        [(path if len(path) <= 200 else path[:197] + "...", text if len(text) <= 300 else text[:297] + "...", message)]
     )
 
 

@@ -93,13 +93,13 @@ def test_standard_output_on_a_full_disk_is_told(arguments):
 
 @pytest.fixture
 def small_disk(tmp_path):
-    """A disk of 64 kB, all but full. Only root can have one; everybody has the other tests."""
+    """A disk of 256 kB, all but full. Only root can have one; everybody has the other tests."""
     place = tmp_path / "disk"
     place.mkdir()
     if (
         os.geteuid() != 0
         or subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", "size=64k", "none", place], capture_output=True, check=False
+            ["mount", "-t", "tmpfs", "-o", "size=256k", "none", place], capture_output=True, check=False
         ).returncode
     ):
         pytest.skip("no leave to mount a disk")
@@ -113,7 +113,7 @@ def test_a_disk_that_is_full(small_disk):
     case = lb.example_case(CASE)
     grid = lb.sweep(case, FIELDS)
     (small_disk / "grid.nc").write_bytes(OLD)
-    (small_disk / "filler").write_bytes(bytes(52 * 1024))
+    (small_disk / "filler").write_bytes(bytes(244 * 1024))
     before = sorted(small_disk.iterdir())
     for write in (
         lambda: lb.save_sweep(grid, small_disk / "grid.nc"),

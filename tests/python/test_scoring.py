@@ -393,7 +393,7 @@ def test_an_unknown_number_alone_is_a_lognormal_factor(moved):
 
 
 def test_draws_that_do_not_solve_are_counted_and_left_out(case):
-    edge = lb.run_in_once(case).replace({"blade.free_length": "17 mm", "setting.line_load": "160 N/m"})
+    edge = lb.run_in_once(case).replace({"blade.free_length": "20 mm", "setting.line_load": "200 N/m"})
     found = lb.scoring(edge, [GRIT], samples=30, rng=2, spread=lb.RiskSpread(set_angle="4 deg")).uncertain
     assert 0.0 < found.unsolved < 1.0
     assert math.isfinite(found.rates["scores"].p50)

@@ -1,5 +1,6 @@
 """Shared fixtures. The package under test is the installed one, never a folder that happens to bear its name."""
 
+import signal
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     assert "site-packages" in package.parts or "dist-packages" in package.parts, (
         f"libblade was imported from {package}: run `make build` and use .venv/bin/python"
     )
+    # A shell in the background hands Ctrl-C down as ignored: the tests press it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture

@@ -272,10 +272,11 @@ Bent bending_model::explain(const Strip& strip, double normal, double tangential
 }
 
 int enough_strip_steps(const Strip& strip, double force) noexcept {
-    if (has_plate(strip)) return kStripSteps;
+    const int many = enough_steps(kStripSteps, severity(strip, strip.length, force));
+    if (has_plate(strip)) return 2 * many;  // strongly bent from its edge on
     // The error goes with (bent / steps^2)^4; under pressure, which bends less where it turns more, five times the turn counts.
     const double bent = severity(strip, strip.length, force) + 4.0 * severity(strip, strip.length, 0.0);
-    return bent < 0.05 ? 3 : bent < 0.095 ? 4 : kStripSteps;
+    return bent < 0.05 ? 3 : bent < 0.095 ? 4 : many;
 }
 
 }  // namespace libblade

@@ -261,6 +261,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             return bed;
         }
         u = state.u;
+        // Where the film drags the blade more than the load bends it.
+        strip_steps_ = std::max(strip_steps_, enough_strip_steps(strip_, std::hypot(load, state.force.tangential)));
         const StripMismatch here = strip_mismatch(strip_, angle, state.force, strip_steps_);
         if (round < 2) {  // hardly changes afterwards
             const double eps = 1e-6;
@@ -274,13 +276,23 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         if (round < 2) by = slope;
         if (round > 1 && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
+        // No angle between: at one of them the film under a parallel facet carries this load in two gaps, and from one to the other
+        // the blade snaps.
+        constexpr double kSame = 1e-8, kFar = 1e-6;
+        const bool apart = std::abs(residual) > kFar && std::abs(last_residual) > kFar;
+        if (apart && above - below > 0.0 && above - below < kSame) {
+            bed.status = Status::unstable;
+            return bed;
+        }
         last_angle = angle, last_residual = residual;
         const double change = -residual / by;
         if (!std::isfinite(change)) {
             bed.status = flat ? Status::lying_flat : Status::non_finite;
             return bed;
         }
-        if (tolerance <= kLoadTolerance && std::abs(change) <= 2e-11) {  // the load tolerance leaves some 3e-12
+        // The load tolerance leaves some 3e-12; rounding may leave more.
+        if (tolerance <= kLoadTolerance && std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) &&
+            std::abs(residual) < 1e-9) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);

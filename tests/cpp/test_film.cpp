@@ -295,6 +295,24 @@ TEST_CASE("film left by a coating blade (Middleman 1977)", "[film]") {
     }
 }
 
+TEST_CASE("pressure goes as one over the flow factor (Reynolds 1886 is linear in it)", "[film]") {
+    // A wedge that closes and opens: full film and torn one. The flow does not depend on an even factor.
+    const auto gap = [](double x) { return 1.0 + 0.8 * x * x; };
+    const FilmProblem plain = FilmProblem::sampled(-1.5, 1.0, 401, gap, 1.0, 1.0);
+    FilmProblem cells = plain;
+    constexpr double phi = 2.5;
+    cells.flow_factor.assign(cells.x.size() - 1, phi);
+    for (const Solve& solve : both) {
+        const Film one = solve(plain.input()), other = solve(cells.input());
+        REQUIRE((one.convergence.ok() && other.convergence.ok()));
+        REQUIRE(one.load > 0.0);
+        expect_close(other.flow, one.flow, 1e-10, "rounding");
+        expect_close(other.load * phi, one.load, 1e-9, "rounding");
+        for (std::size_t i = 0; i < plain.x.size(); i += 20)
+            CHECK(std::abs(other.pressure[i] * phi - one.pressure[i]) <= 1e-9 * one.load);
+    }
+}
+
 TEST_CASE("one pass and general solver agree on gaps with one minimum", "[film]") {
     int starved = 0;
     for (unsigned seed = 0; seed < 300; ++seed) {

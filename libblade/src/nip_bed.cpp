@@ -281,7 +281,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         constexpr double kSame = 1e-8, kFar = 1e-6;
         const bool apart = std::abs(residual) > kFar && std::abs(last_residual) > kFar;
         if (apart && above - below > 0.0 && above - below < kSame) {
-            bed.status = Status::unstable;
+            bed.state = state, bed.state.interference = here.interference;
+            bed.status = bed.state.status = Status::unstable;
             return bed;
         }
         last_angle = angle, last_residual = residual;
@@ -345,11 +346,13 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
         bed = bed_at_load(std::exp(log_load), facet_length, near);
         const bool locked = bed.status == Status::unstable && bed.state.ok();
         if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat) return kNan;
-        const double f = bed.ok() ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
+        // One that snaps does so at an interference of its own.
+        const bool placed = bed.ok() || bed.state.status == Status::unstable;
+        const double f = placed   ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
                          : locked ? 1.0
                                   : -1.0;
         // The drag alone, at next to no load, draws a trailing tip further than that: nothing presses it on.
-        if (bed.ok() && f < 0.0 && bed.load < kNoLoad * std::abs(bed.state.force.tangential)) {
+        if (placed && f < 0.0 && bed.load < kNoLoad * std::abs(bed.state.force.tangential)) {
             bed.status = Status::lifted_off;
             return kNan;
         }

@@ -59,13 +59,16 @@ TEST_CASE("a stated interference whose first guess is locked by the film", "[nip
 }
 
 TEST_CASE("a trailing tip that the drag alone draws on further than stated", "[nip][search]") {
-    Case c = worn(47.4, 193e-6, 12.3e-3, 1.0, 3.0);
+    Case c = worn(47.4, 193e-6, 12.3e-3, 0.3, 3.0);
     c.setting.orientation = Orientation::trailing;
     c.blade.material = {39e9, 0.3, 0.5e9, 400e6, 1800.0};
     c.roll.engraving.land_fraction = 0.9;
     c.setting.film_supply = 0.6e-6;
     c.setting.load = Interference{1e-4};
     CHECK(status_of(c) == Status::lifted_off);
+    // More drag lays the tip down: bending holds it up over sqrt(D / T) = 6 mm only, and the facet worn to t / sin a grows.
+    c.ink.rheology = Newtonian{1.0};
+    CHECK(status_of(c) == Status::lying_flat);
     // A flood of thin ink does not.
     c.setting.film_supply.reset(), c.ink.rheology = Newtonian{0.02};
     CHECK(status_of(c) == Status::converged);

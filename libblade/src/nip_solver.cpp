@@ -345,7 +345,9 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
         state.interference = m.interference, state.angle_residual = r;
         if (!std::isfinite(change)) return kCrushed;  // no strip bears such a load
-        return std::log(normal / std::clamp(normal + change, 1e-3 * reference_load_, kMostLoad * reference_load_));
+        // A place far from any balance may carry next to nothing; what the holder was set to is then the measure.
+        const double most = kMostLoad * std::max(reference_load_, target.load);
+        return std::log(normal / std::clamp(normal + change, 1e-3 * reference_load_, most));
     };
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);

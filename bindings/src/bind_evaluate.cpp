@@ -9,10 +9,9 @@ using namespace libblade;
 namespace {
 
 double OperatingPoint::*member_of(const std::string& name) {
-    const auto* found = std::find_if(outputs::table.begin(), outputs::table.end(),
-                                     [&](const Output& output) { return output.name == name; });
-    if (found == outputs::table.end()) throw py::key_error(name);
-    return found->member;
+    double OperatingPoint::*const found = find_output(name);
+    if (found == nullptr) throw py::key_error(name);
+    return found;
 }
 
 }  // namespace

@@ -9,6 +9,7 @@
 #include "libblade/nip_gradient.hpp"
 #include "libblade/parameters.hpp"
 #include "libblade/solver.hpp"
+#include "nip_prepare.hpp"
 #include "sweep_threads.hpp"
 
 namespace libblade {
@@ -17,31 +18,10 @@ namespace {
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
-/// The fields of a row, in their order, can all be set and are all there at the end.
 void refuse_bad_fields(const Case& base, std::span<const std::string> fields) {
-    std::vector<Problem> problems;
-    if (fields.empty()) problems.push_back({"fields", "none", "at least one field must be given"});
     Case trial = base;
-    for (std::size_t k = 0; k < fields.size(); ++k) {
-        const Field* field = find_field(fields[k]);
-        if (field == nullptr || field->kind != FieldKind::number) {
-            problems.push_back(
-                {fields[k], "", field == nullptr ? "is not a known field" : "is a choice, not a number"});
-            continue;
-        }
-        if (std::count(fields.begin(), fields.end(), fields[k]) > 1)
-            problems.push_back({fields[k], "twice", "can be given once"});
-        const double now = get_number(trial, fields[k]);
-        try {
-            set_number(trial, fields[k], now == now ? now : 0.5 * (field->usual_min + field->usual_max));
-        } catch (const InvalidInput& bad) {
-            problems.insert(problems.end(), bad.problems().begin(), bad.problems().end());
-        }
-    }
-    if (problems.empty())
-        for (const std::string& field : fields)
-            if (!has_field(trial, field))
-                problems.push_back({field, "", "is taken away by another field that is given"});
+    std::vector<Problem> problems = detail::problems_of_fields(fields, trial);
+    if (fields.empty()) problems.push_back({"fields", "none", "at least one field must be given"});
     if (!problems.empty()) throw InvalidInput(std::move(problems));
 }
 

@@ -31,6 +31,29 @@ void require_number(const Case& c, const std::string& field) {
         throw InvalidInput({{field, "", "is not a number that this case has"}});
 }
 
+std::vector<Problem> problems_of_fields(std::span<const std::string> fields, Case& trial) {
+    std::vector<Problem> problems;
+    for (const std::string& path : fields) {
+        const Field* field = find_field(path);
+        if (field == nullptr || field->kind != FieldKind::number) {
+            problems.push_back({path, "", field == nullptr ? "is not a known field" : "is a choice, not a number"});
+            continue;
+        }
+        if (std::count(fields.begin(), fields.end(), path) > 1)
+            problems.push_back({path, "twice", "can be given once"});
+        const double now = get_number(trial, path);
+        try {
+            set_number(trial, path, now == now ? now : 0.5 * (field->usual_min + field->usual_max));
+        } catch (const InvalidInput& bad) {
+            problems.insert(problems.end(), bad.problems().begin(), bad.problems().end());
+        }
+    }
+    if (problems.empty())
+        for (const std::string& path : fields)
+            if (!has_field(trial, path)) problems.push_back({path, "", "is taken away by another field that is given"});
+    return problems;
+}
+
 bool sets_holder(const std::string& field) {
     const auto begins_with = [&](const char* start) { return field.rfind(start, 0) == 0; };
     return (begins_with("blade.") && field != "blade.specific_wear") || begins_with("tip.") ||

@@ -1,9 +1,12 @@
 // A nip set up and solved at its own setting, and what is read off a state of it. Not installed.
 #pragma once
 
+#include <span>
 #include <string>
 #include <utility>
+#include <vector>
 
+#include "libblade/error.hpp"
 #include "nip_solver.hpp"
 
 namespace libblade::detail {
@@ -29,6 +32,8 @@ struct Prepared {
 void require_sound(const Case& c);
 /// Throws InvalidInput on a path that is no number of this case.
 void require_number(const Case& c, const std::string& field);
+/// Why these fields, in their order, cannot all be set as numbers and be there at the end; leaves `trial` as they make it.
+[[nodiscard]] std::vector<Problem> problems_of_fields(std::span<const std::string> fields, Case& trial);
 
 /// Changing this field calls for setting the holder anew.
 [[nodiscard]] bool sets_holder(const std::string& field);

@@ -27,7 +27,6 @@ std::string refusal(const Case& base, const Case& moved, const std::string& fiel
         return "cannot move in a hot loop; turn the actuator's reading into setting.line_load or setting.interference";
     if (std::holds_alternative<ByActuator>(moved.setting.load))
         return "needs setting.line_load or setting.interference as an input, not an actuator's reading";
-    if (begins_with(field, "blade.sections.count")) return "cannot move in a hot loop";
     const bool cells = base.roll.engraving.pattern != Pattern::smooth && !base.roll.engraving.pressure_flow_factor;
     if (begins_with(field, "roll.engraving.") && cells && field != "roll.engraving.fill" &&
         field != "roll.engraving.land_fraction")
@@ -45,28 +44,12 @@ std::string refusal(const Case& base, const Case& moved, const std::string& fiel
 std::vector<Problem> problems_of(const Case& base, std::span<const std::string> fields) {
     std::vector<Problem> problems = check(base);
     Case trial = base;
-    for (const std::string& path : fields) {
-        const Field* field = find_field(path);
-        if (field == nullptr || find_access(path) == nullptr) {
-            problems.push_back({path, "", field == nullptr ? "is not a known field" : "is a choice, not a number"});
-            continue;
-        }
-        if (std::count(fields.begin(), fields.end(), path) > 1)
-            problems.push_back({path, "twice", "can be given once"});
-        const double now = get_number(trial, path);
-        try {
-            set_number(trial, path, now == now ? now : 0.5 * (field->usual_min + field->usual_max));
-        } catch (const InvalidInput& bad) {
-            problems.insert(problems.end(), bad.problems().begin(), bad.problems().end());
-        }
-    }
-    for (const std::string& path : fields) {
-        if (find_access(path) == nullptr) continue;
-        if (!has_field(trial, path))
-            problems.push_back({path, "", "is taken away by another field that is given"});
-        else if (std::string why = refusal(base, trial, path); !why.empty())
-            problems.push_back({path, "", std::move(why)});
-    }
+    const std::vector<Problem> bad = problems_of_fields(fields, trial);
+    problems.insert(problems.end(), bad.begin(), bad.end());
+    for (const std::string& path : fields)
+        if (find_access(path) != nullptr && has_field(trial, path))
+            if (std::string why = refusal(base, trial, path); !why.empty())
+                problems.push_back({path, "", std::move(why)});
     return problems;
 }
 

@@ -75,7 +75,7 @@ struct NipOptions {
     int mesh = 1;                  ///< nodes: 1 the usual, 2 double, 0 half
     FlowTables* tables = nullptr;  ///< kept by the caller; none: made anew
     /// Kept by the caller from one solve of the same blade to the next, near one; none: from scratch. A bedded blade comes out
-    /// the same to 1e-9. One bedded elsewhere or at a given angle goes on from where it stood (quasi-static): it stays on
+    /// the same to 1e-8. One bedded elsewhere or at a given angle goes on from where it stood (quasi-static): it stays on
     /// its branch while there is one. A solve that fails forgets.
     WarmStart* near = nullptr;
     /// T = friction x N whatever carries N: no nip is so; shows where two states come from.

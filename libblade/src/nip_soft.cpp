@@ -139,6 +139,7 @@ class SoftFilm {
         out.full_somewhere = true;
         out.ruptured = i + 1 < n_;
         out.rupture_cell = out.ruptured ? i : n_ - 2;
+        end_ = ByFlow(a_.x[n_ - 1]);
         if (!out.ruptured) {  // full up to the outlet
             put(i, node);
             before_ = node;
@@ -156,6 +157,8 @@ class SoftFilm {
                 if (!unloaded_at(i, node)) return out;
                 out.missing = -cell_pressure(i, q, y, surface(node.s.v), before_).v;
             }
+            if (ends_here)
+                end_ = a_.x[i] + ((2.0 / setup_.speed) * q - node.g) / (before_.g - node.g) * (a_.x[i + 1] - a_.x[i]);
             put(i, node);
             heat.add(cell_heat(i, node, before_, q));
             heat.see(node);
@@ -271,7 +274,10 @@ class SoftFilm {
         if (i + 1 == entry_) {
             const auto more =
                 kernel::entry_length(ByNode(flank_.angle), ByNode(flank_.slope), setup_.edge_radius / end.h);
-            p = p - k * r2 * (0.5 * U * more.shear - q * r2 * more.pressure);
+            ByNode rise = k * r2 * (0.5 * U * more.shear - q * r2 * more.pressure);
+            // A film that ends within one gap behind it (film_cells.hpp).
+            if (const ByNode share = (by_node(end_) - a_.x[entry_]) * r2; share.v < 1.0) rise = share * rise;
+            p = p - rise;
         }
         return p;
     }
@@ -337,6 +343,7 @@ class SoftFilm {
     std::size_t entry_ = 0;  // first node of the facet's flat part; 0: none
     double stride_;
     Node before_;
+    ByFlow end_;  // of the full film [m]
 };
 
 /// Flow q and warming y of the flooded film. Guesses on entry.
@@ -407,6 +414,16 @@ bool solve_starved(SoftFilm& film, double q, double& y, Sweep& sweep) {
 
 }  // namespace
 
+double NipSolver::give_at(double tilt, double low_gap) const noexcept {
+    if (tilt == 0.0 || !setup_.profile.empty() || lasting_.given_compliance) return compliance_;
+    const double film_gap =
+        kernel::filled_gap(*setup_.f1, setup_.asperities.sigma, low_gap) + 0.5 * setup_.asperities.sigma;
+    constexpr double kGaps = 5.0;
+    const double reach = kGaps * film_gap / std::abs(tilt) + 2.0 * std::sqrt(2.0 * setup_.edge_radius * film_gap);
+    const double beyond = std::max(0.0, setup_.facet_length / reach - 1.0);
+    return compliance_ / (1.0 + beyond * beyond * beyond / (1.0 + beyond * beyond));
+}
+
 kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_gap, const kernel::Flank<double>& flank,
                                                       double slope_out) {
     const kernel::ContactArrays<double>& a = arrays_;
@@ -426,6 +443,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     const double likely = kernel::asperity_pressure(*setup_.f52, setup_.asperities, low_gap) +
                           0.1 * setup_.nominal_viscosity * setup_.speed * setup_.facet_length /
                               (setup_.flow_factor * film_gap * film_gap);
+    const double give = give_at(tilt, low_gap);
     const double pressure = likely / (1.0 + likely * setup_.facet_length / (100.0 * reference_load_));
     const bool cold = !(soft_flow_ > 0.0);
     if (cold) {
@@ -433,9 +451,9 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
         soft_flow_ = 0.5 * setup_.speed * film_gap;
         soft_warming_ = 0.0;
     }
-    for (double& s : a.separation) s -= compliance_ * pressure;
+    for (double& s : a.separation) s -= give * pressure;
 
-    SoftFilm film(setup_, flank, compliance_, a, separation, part(1), part(2), part(3));
+    SoftFilm film(setup_, flank, give, a, separation, part(1), part(2), part(3));
     const double p_in = kernel::inlet_pressure(setup_, flank.corner), U = setup_.speed;
     double q = soft_flow_, y = soft_warming_;
     Sweep sweep;
@@ -476,17 +494,20 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     }
     const std::span<double> r = a.work.subspan(0, n);
     std::transform(a.couette_gap.begin(), a.couette_gap.end(), r.begin(), [](double h) { return 1.0 / h; });
-    const kernel::detail::FilmData<double> data{a.x,
-                                                a.couette_gap,
-                                                a.pressure_viscosity,
-                                                a.shear_viscosity,
-                                                a.flow_factor,
-                                                U,
-                                                {},
-                                                {},
-                                                r,
-                                                kernel::facet_entry(setup_, kernel::facet_turn(setup_, flank, a), a),
-                                                kernel::texture(setup_, a)};
+    const std::size_t entry = kernel::facet_start(setup_.mesh);
+    const double behind = (pass.rupture_x - a.x[entry]) * r[entry];
+    const kernel::detail::FilmData<double> data{
+        a.x,
+        a.couette_gap,
+        a.pressure_viscosity,
+        a.shear_viscosity,
+        a.flow_factor,
+        U,
+        {},
+        {},
+        r,
+        kernel::facet_entry(setup_, kernel::facet_turn(setup_, flank, a), a).part(std::clamp(behind, 0.0, 1.0)),
+        kernel::texture(setup_, a)};
     if (sweep.started) {
         const std::size_t i = sweep.start_cell;
         const double dx = a.x[i + 1] - a.x[i];

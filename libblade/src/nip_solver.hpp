@@ -144,6 +144,9 @@ class NipSolver {
     [[nodiscard]] int sign() const noexcept { return sign_; }
     /// Local indentation of the tip's surface over local pressure [m/Pa]; 0: taken as rigid.
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
+    /// That of a facet that does not bear over all its length. A surface gives some half a loaded length deep
+    /// (surface_indentation), and five gaps further up than its lower end a film bears a thirtieth, asperities nothing.
+    [[nodiscard]] double give_at(double tilt, double low_gap) const noexcept;
 
   private:
     /// What outlives a case.

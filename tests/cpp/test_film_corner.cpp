@@ -7,15 +7,56 @@
 #include "catch.hpp"
 #include "expect.hpp"
 #include "film_problem.hpp"
+#include "libblade/dual.hpp"
 #include "libblade/error.hpp"
 #include "libblade/film.hpp"
 #include "libblade/film_entry.hpp"
+#include "libblade/film_kernel.hpp"
 
 using namespace libblade;
 
 namespace {
+
 constexpr double pi = 3.14159265358979324;
+
+/// A facet that opens behind its round edge, which is lowest ahead of the facet: lengths in lowest gaps, U = 1, 12 eta = k.
+template <class T>
+struct Heel {
+    static constexpr double k = 12.0, r = 20.0, tilt = 0.45, m = 1.0;
+    static constexpr std::size_t node = 90;
+    std::vector<T> x, h, eta = std::vector<T>(140, T(k / 12.0)), phi = std::vector<T>(140, T(1.0)), p, work;
+    kernel::EntryJump<T> jump;
+
+    explicit Heel(const T& lift) : p(141), work(282) {
+        for (int i = 0; i <= 40; ++i) x.push_back(T(-r * m - 2e3 * std::pow(1.0 - i / 40.0, 4)));
+        for (int i = 1; i <= 50; ++i) x.push_back(T(-r * m + i * r * (m + tilt) / 50.0));
+        for (int i = 1; i <= 50; ++i) x.push_back(T(r * tilt + 40.0 * i * i / 2500.0));
+        for (const T& place : x) {
+            const double s = value_of(place);
+            const double edge = s < -r * m     ? 0.5 * r * m * m + m * (-r * m - s)
+                                : s > r * tilt ? 0.5 * r * tilt * tilt + tilt * (s - r * tilt)
+                                               : 0.5 * s * s / r;
+            h.push_back(1.0 + edge + lift);
+        }
+        const auto turn = kernel::entry_length(T(2.0), T(m), T(r / h[node]));
+        jump = {node, k / h[node] * turn.shear, k / (h[node] * h[node]) * turn.pressure, 0.1 * turn.shear};
+    }
+    kernel::FilmPass<T> film(const T& pressure_in, double supply = -1.0) {
+        return kernel::one_pass<T>(x, h, eta, eta, phi, T(1.0), pressure_in, T(0.0), T(supply), p, work, jump);
+    }
+};
+
+/// The inlet pressure at which the film ends at this place.
+double pressure_for(Heel<double>& heel, double place) {
+    double low = 0.0, high = 1e3;
+    for (int i = 0; i < 200; ++i) {
+        const double middle = 0.5 * (low + high);
+        (heel.film(middle).rupture_x < place ? low : high) = middle;
+    }
+    return high;
 }
+
+}  // namespace
 
 TEST_CASE("corner stresses (Taylor 1962)", "[film_corner]") {
     for (const auto& row : read_table("taylor_1962/taylor_scraper.csv")) {
@@ -130,4 +171,49 @@ TEST_CASE("the film with its entry turn starts under the facet as Stokes flow do
         CHECK(std::abs(s + turn.shear - c - turn.pressure - (S - C)) < 0.0032);  // 0.0031
     }
     CHECK(rows == 90);
+}
+
+TEST_CASE("a film that ends within one gap behind the entry gains its part of the turn", "[film_corner]") {
+    // Own: the turn takes about one gap, so a film's end that moves across the entry leaves no load behind.
+    Heel<double> heel(0.0);
+    const double start = heel.x[heel.node], gap = heel.h[heel.node];
+    REQUIRE(heel.jump.rise(1.0, 0.5 * gap) > 0.01);
+    for (const double place : {start, start + gap}) {
+        const double at = pressure_for(heel, place);
+        REQUIRE(at > 0.0);
+        const auto before = heel.film(at * (1.0 - 1e-9)), after = heel.film(at * (1.0 + 1e-9));
+        CHECK(before.rupture_x < place);
+        CHECK(after.rupture_x >= place);
+        for (const auto part : {&kernel::FilmPass<double>::load, &kernel::FilmPass<double>::moment,
+                                &kernel::FilmPass<double>::flow, &kernel::FilmPass<double>::couette_drag,
+                                &kernel::FilmPass<double>::pressure_drag, &kernel::FilmPass<double>::rupture_x})
+            expect_close(after.*part, before.*part, 1e-7, "no jump");
+    }
+    // In between: q = U h_r / 2, and the exact integrals over the linear cells end at p = 0 with that part.
+    for (const double share : {0.05, 0.3, 0.75, 0.95}) {
+        const double in = pressure_for(heel, start + share * gap);
+        const auto film = heel.film(in);
+        expect_close(film.rupture_x, start + share * gap, 1e-9, "bisection");
+        expect_close(film.flow, 0.5 * film.rupture_gap, 1e-14, "Swift 1932, Stieber 1933");
+        double p = in + share * heel.jump.rise(1.0, film.flow);
+        for (std::size_t i = 0; heel.x[i] < film.rupture_x; ++i) {
+            const double to = std::min(heel.x[i + 1], film.rupture_x),
+                         t = (to - heel.x[i]) / (heel.x[i + 1] - heel.x[i]);
+            const double h1 = heel.h[i], h2 = h1 + t * (heel.h[i + 1] - h1), dx = to - heel.x[i];
+            p += heel.k * dx / (h1 * h2) * (0.5 - film.flow * 0.5 * (h1 + h2) / (h1 * h2));
+        }
+        const double peak = *std::max_element(heel.p.begin(), heel.p.end());
+        CHECK(std::abs(p) < 1e-9 * peak);
+        // The lift of the blade by dual numbers, against differences.
+        const auto dual = Heel<Dual<1>>(variable<1>(0.0, 0)).film(Dual<1>(in));
+        const auto more = Heel<double>(1e-6).film(in), less = Heel<double>(-1e-6).film(in);
+        expect_close(dual.load.v, film.load, 1e-13, "same arithmetic");
+        expect_close(dual.load.d[0], (more.load - less.load) / 2e-6, 5e-6, "central differences");
+        expect_close(dual.rupture_x.d[0], (more.rupture_x - less.rupture_x) / 2e-6, 1e-6, "central differences");
+        // A layer that fills the gap no further than this leaves the same film.
+        const auto supplied = heel.film(in, film.flow * (1.0 - 1e-9));
+        CHECK(supplied.starved);
+        expect_close(supplied.load, film.load, 1e-6, "all but the same film");
+        expect_close(supplied.couette_drag, film.couette_drag, 1e-6, "all but the same film");
+    }
 }

@@ -113,4 +113,19 @@ TEST_CASE("graded places", "[nip_kernel]") {
         expect_close((graded[i + 1] - graded[i]) / (graded[i] - graded[i - 1]), std::pow(100.0, 0.1), 1e-12,
                      "constant growth");
     }
+    // About a centre: 1 + the distance from it grows by one factor from there to either side.
+    std::vector<double> about(11);
+    kernel::graded_about(std::span<double>(about), 0.0, 99.0);
+    for (std::size_t i = 1; i < 11; ++i) expect_close(about[i], graded[i], 1e-12, "the same with the centre at 0");
+    constexpr double centre = 30.0, whole = 99.0;
+    kernel::graded_about(std::span<double>(about), centre, whole);
+    CHECK(about[0] == 0.0);
+    CHECK(about[10] == 1.0);
+    const auto gap = [&](std::size_t i) { return 1.0 + std::abs(about[i] * whole - centre); };
+    const double growth = std::pow((1.0 + centre) * (1.0 + whole - centre), 0.1);
+    for (std::size_t i = 0; i < 10; ++i) {
+        CHECK(about[i + 1] > about[i]);
+        if ((about[i] * whole - centre) * (about[i + 1] * whole - centre) > 0.0)
+            expect_close(std::max(gap(i), gap(i + 1)) / std::min(gap(i), gap(i + 1)), growth, 1e-12, "constant growth");
+    }
 }

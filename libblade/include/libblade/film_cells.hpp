@@ -28,12 +28,15 @@ struct FilmPass {
 };
 
 /// Pressure that the film gains over no length at a node: dp = (U / 2) P2 - q P3, both >= 0 and P2 >= h P3 (nip_kernel.hpp).
+/// It stands for a turn of the flow that takes about one gap: a film that ends sooner gains its part of it.
 template <class T>
 struct EntryJump {
     std::size_t node = 0;  ///< 0: none
     T P2 = T(0.0);         ///< [Pa s/m]
     T P3 = T(0.0);         ///< [Pa s/m2]
     T drag = T(0.0);       ///< shear stress of the pure shear flow times the length it stands for [N/m]
+    /// What is left of it under a film that ends this share of a gap behind the node.
+    [[nodiscard]] EntryJump part(const T& share) const { return {node, T(share * P2), T(share * P3), T(share * drag)}; }
     [[nodiscard]] T rise(const T& speed, const T& flow) const { return T(0.5 * speed * P2 - flow * P3); }
 };
 
@@ -83,6 +86,7 @@ struct FilmData {
     std::span<T> r;   // 1 / h at the nodes
     EntryJump<T> jump = {};
     FilmTexture<T> texture = {};
+    T jump_share = T(1.0);  // what cut_jump left of it
 
     [[nodiscard]] T k(std::size_t i) const noexcept { return T(12.0 * pressure_viscosity[i] / flow_factor[i]); }
     /// k at a node of cell i, else that of the cell.
@@ -104,10 +108,28 @@ struct FilmData {
             df += more;
         }
         G[i + 1] = G[i] + gain;
-        if (i + 1 != jump.node) return df;
-        G[i + 1] += 0.5 * U * jump.P2;
-        P3[i + 1] += jump.P3;
-        return T(df + 0.5 * U * (jump.P2 - h[i + 1] * jump.P3));
+        return df;
+    }
+    /// Adds the jump where it stands at this node; returns the change of f.
+    T add_jump(std::size_t node) noexcept {
+        if (node != jump.node) return T(0.0);
+        G[node] += 0.5 * U * jump.P2;
+        P3[node] += jump.P3;
+        return jump.rise(U, T(0.5 * U * h[node]));
+    }
+    /// Leaves this share of the jump to a film that ends behind it.
+    void cut_jump(const T& share) noexcept {
+        const T part = share / jump_share, lost = 1.0 - part;
+        jump_share = share;
+        for (std::size_t i = jump.node; i < h.size(); ++i) {
+            G[i] = G[i] - lost * (0.5 * U * jump.P2);
+            P3[i] = P3[i] - lost * jump.P3;
+        }
+        jump = jump.part(part);
+    }
+    /// Where a film in cell i or behind it has all of the jump.
+    [[nodiscard]] bool cuts_jump(std::size_t cell, const T& place) const noexcept {
+        return jump.node > 0 && cell >= jump.node && place < x[jump.node] + h[jump.node];
     }
     /// G - q P3 at the share t of cell i, where the gap is gap_t.
     [[nodiscard]] T level(std::size_t i, const T& t, const T& gap_t, const T& q) const noexcept {

@@ -30,6 +30,38 @@ template <class T>
     return t > T(1.0) ? T(1.0) : t;
 }
 
+/// The end of a film that the whole jump would carry no further than one gap behind its node: the place in that length where
+/// f, with the part of the jump that this place has, falls to zero. Newton's method inside a bracket: f is not below zero at the
+/// node and, with the whole jump, below zero one gap on. The jump is cut to that part.
+template <class T>
+void end_within_jump(FilmPass<T>& out, FilmData<T>& d) noexcept {
+    const std::size_t node = d.jump.node;
+    const T start = d.x[node], reach = d.h[node];
+    T low = T(0.0), high = T(1.0), share = (out.rupture_x - start) / reach;
+    std::size_t cell = node;
+    constexpr int kSteps = 60;
+    bool found = false;
+    for (int step = 0; step < kSteps; ++step) {
+        out.rupture_x = start + share * reach;
+        while (cell + 2 < d.h.size() && out.rupture_x > d.x[cell + 1]) ++cell;
+        while (cell > node && out.rupture_x < d.x[cell]) --cell;
+        const T into = out.rupture_x - d.x[cell], dx = d.x[cell + 1] - d.x[cell];
+        const T slope = (d.h[cell + 1] - d.h[cell]) / dx;
+        out.rupture_gap = d.h[cell] + into * slope;
+        if (found) break;
+        const T q = 0.5 * d.U * out.rupture_gap, rise = d.jump.rise(d.U, q), rr = d.r[cell] / out.rupture_gap;
+        const T f = d.level(cell, T(into / dx), out.rupture_gap, q) - (1.0 - share) * rise;
+        const T P3 = d.P3[cell] + 0.5 * d.k(cell) * into * (d.h[cell] + out.rupture_gap) * rr * rr;
+        (f < T(0.0) ? high : low) = share;
+        const T change = f / (rise - 0.5 * d.U * slope * reach * (P3 - (1.0 - share) * d.jump.P3));
+        const T next = share - change;
+        found = change * change < T(1e-28);  // the last step brings the derivatives
+        share = found || (next > low && next < high) ? next : T(0.5 * (low + high));
+    }
+    out.rupture_cell = cell;
+    d.cut_jump(share);
+}
+
 /// No part of the gap is full: the supplied layer, which would fill `gap`, passes below the minimum.
 template <class T>
 [[nodiscard]] T nowhere_full(FilmPass<T>& out, const FilmData<T>& d, const T& gap) noexcept {
@@ -44,7 +76,7 @@ template <class T>
 /// The extent of the film when the flow is U times the supplied layer. `last`: last node with sums.
 /// Returns G - q P3 at the end of the full film.
 template <class T>
-[[nodiscard]] T place_starved(FilmPass<T>& out, const FilmData<T>& d, std::size_t last, const T& film_supply,
+[[nodiscard]] T place_starved(FilmPass<T>& out, FilmData<T>& d, std::size_t last, const T& film_supply,
                               const T& pressure_out) noexcept {
     const std::size_t n = d.h.size();
     const T q = d.U * film_supply;
@@ -65,9 +97,11 @@ template <class T>
     out.rupture_x = d.x[end];
     if (out.ruptured) {
         const T t = (gap - d.h[end]) / (d.h[end + 1] - d.h[end]);
+        const T place = d.x[end] + t * (d.x[end + 1] - d.x[end]);
+        if (d.cuts_jump(end, place)) d.cut_jump(T((place - d.x[d.jump.node]) / d.h[d.jump.node]));
         end_level = d.level(end, t, gap, q);
         out.rupture_gap = gap;
-        out.rupture_x = d.x[end] + t * (d.x[end + 1] - d.x[end]);
+        out.rupture_x = place;
     }
     const T p_end = out.ruptured ? T(0.0) : pressure_out;
     const T g0 = end_level - p_end - d.G[0];
@@ -171,12 +205,16 @@ template <class T>
     for (; i + 1 < n; ++i) {
         const T next = f + d.sum_cell(i);
         if (next < T(0.0)) break;
-        f = next;
+        f = next + d.add_jump(i + 1);
     }
     out.ruptured = i + 1 < n;
     out.rupture_cell = out.ruptured ? i : n - 2;
     std::size_t last = out.ruptured ? i + 1 : n - 1;
-    for (std::size_t j = last; j + 1 < n; ++j) (void)d.sum_cell(j);  // reciprocals for the void; sums for pressure_out
+    if (out.ruptured) (void)d.add_jump(last);
+    for (std::size_t j = last; j + 1 < n; ++j) {  // reciprocals for the void; sums for pressure_out
+        (void)d.sum_cell(j);
+        (void)d.add_jump(j + 1);
+    }
     if (out.ruptured) {
         const T t = detail::rupture_share(d, i, f);
         out.rupture_gap = h[i] + t * (h[i + 1] - h[i]);
@@ -190,6 +228,10 @@ template <class T>
                 out.ruptured = false;
                 last = n - 1;
             }
+        }
+        if (out.ruptured && d.cuts_jump(i, out.rupture_x)) {
+            detail::end_within_jump(out, d);
+            out.flow = 0.5 * speed * out.rupture_gap;
         }
     }
     if (!out.ruptured) {

@@ -124,6 +124,23 @@ void graded_places(std::span<T> out, const T& ratio) {
     for (std::size_t i = 0; i <= n; ++i) out[i] = out[i] * scale;
 }
 
+/// Places from 0 to 1 that step like 1 + |place - centre| / reach on both sides of a centre; those of graded_places with the
+/// centre at 0. centre, whole: the centre and the length over the reach.
+template <class T>
+void graded_about(std::span<T> out, const T& centre, const T& whole) {
+    using std::exp, std::log;
+    const std::size_t n = out.size() - 1;
+    const T near = 1.0 + centre;
+    const T step = exp(T(log(T(near * (1.0 + whole - centre))) / static_cast<double>(n)));
+    T power = T(1.0 + 0.0 * centre);
+    for (std::size_t i = 0; i <= n; ++i) {
+        const T d = power < near ? T(near - near / power) : T(power / near - 1.0 + centre);
+        out[i] = d / whole;
+        power = power * step;
+    }
+    out[n] = T(1.0 + 0.0 * centre);
+}
+
 /// How far an edge arc reaches into the facet [m].
 template <class T>
 T rounding(const T& slope, const T& start_slope, double radius) {
@@ -175,10 +192,16 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         T h = corner_gap;
         std::size_t node = corner;
         const T x0 = a.x[corner];
-        // On an arc the gap doubles over sqrt(2 r h): steps start at a part of that and grow.
-        const T reach = sqrt(T(2.0 * r * filled(corner_gap)));
+        // On an arc the gap doubles over sqrt(2 r h): steps start at a part of that and grow, away from where the arc is lowest.
         const std::span<T> near = a.work.subspan(0, static_cast<std::size_t>(arc) + 1);
-        graded_places(near, T((reach + arc_length) / reach));
+        if (value_of(start_slope) < 0.0 && r > 0.0) {
+            const T lowest = T(-r * start_slope), below = T(0.5 * r * start_slope * start_slope);
+            const T reach = sqrt(T(2.0 * r * filled(T(corner_gap - below))));
+            graded_about(near, T(lowest / reach), T(arc_length / reach));
+        } else {
+            const T reach = sqrt(T(2.0 * r * filled(corner_gap)));
+            graded_places(near, T((reach + arc_length) / reach));
+        }
         for (int k = 1; k <= arc; ++k) {
             const T d = arc_length * near[static_cast<std::size_t>(k)];
             node = direction < 0 ? node - 1 : node + 1;

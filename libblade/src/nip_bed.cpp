@@ -250,6 +250,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
     constexpr double kUnknown = std::numeric_limits<double>::infinity();
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
     double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
+    double lost = 0.0;  // largest angle at which no strip bears the film's drag, which falls with the angle
     for (int round = 0; round < 60; ++round) {
         const double b = facet_length_at(facet, given, tip_thickness(the_case().blade), angle);
         set_facet(b, angle);
@@ -272,7 +273,17 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         }
         // Film and facet follow the angle too. Where they make the blade's own slope a bad one, it is that of the last two rounds.
         const double residual = here.angle_residual, moved = angle - last_angle;
-        (residual > 0.0 ? below : above) = angle;
+        if (std::isnan(residual) && state.force.normal > 0.0) {
+            lost = std::max(lost, angle);
+            if (flat || above - lost < 1e-6 || lost >= kSteepestAngle) {
+                bed.status = flat ? Status::lying_flat : Status::unstable;  // the drag runs away with the blade
+                return bed;
+            }
+            angle = above < kUnknown ? 0.5 * (lost + above) : std::min(lost + 0.05, kSteepestAngle);
+            continue;
+        }
+        if (std::abs(residual) > tolerance)
+            (residual > 0.0 ? below : above) = angle;  // else the load's error may decide
         if (round < 2) by = slope;
         if (round > 1 && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
@@ -285,6 +296,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             bed.status = bed.state.status = Status::unstable;
             return bed;
         }
+        const bool slow = round > 8 && std::abs(residual) > 0.5 * std::abs(last_residual);
         last_angle = angle, last_residual = residual;
         const double change = -residual / by;
         if (!std::isfinite(change)) {
@@ -311,9 +323,10 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             return bed;
         }
         double next = std::clamp(angle + std::clamp(change, -0.05, 0.05), kSmallestAngle, kSteepestAngle);
-        if (std::abs(change) > 1e-8 && below > 0.0 && above < kUnknown && below < above &&
-            !(next > below && next < above))
-            next = 0.5 * (below + above);
+        const double from = std::max(below, lost);
+        if (std::abs(change) > 1e-8 && from > 0.0 && above < kUnknown && from < above &&
+            (slow || !(next > from && next < above)))
+            next = 0.5 * (from + above);
         angle = next;
         tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);
     }
@@ -342,15 +355,18 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     };
     constexpr double kNoLoad = 1e-2;  // of the drag
     Bound least{std::log(1e-3), Status::converged}, most{std::log(1e5), Status::converged};
+    // Set where it first touches, a blade has the load at which the film's drag bends it as far back as the load does.
+    const auto short_by = [&](const Bedded& at) {
+        return wanted > 0.0 ? std::log(wanted / std::max(at.state.interference, 1e-3 * wanted))
+                            : -at.state.interference * soft / at.load;
+    };
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length, near);
         const bool locked = bed.status == Status::unstable && bed.state.ok();
         if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat) return kNan;
         // One that snaps does so at an interference of its own.
         const bool placed = bed.ok() || bed.state.status == Status::unstable;
-        const double f = placed   ? std::log(wanted / std::max(bed.state.interference, 1e-3 * wanted))
-                         : locked ? 1.0
-                                  : -1.0;
+        const double f = placed ? short_by(bed) : locked ? 1.0 : -1.0;
         // The drag alone, at next to no load, draws a trailing tip further than that: nothing presses it on.
         if (placed && f < 0.0 && bed.load < kNoLoad * std::abs(bed.state.force.tangential)) {
             bed.status = Status::lifted_off;
@@ -369,7 +385,8 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     if (root.status == Status::converged) {
         (void)shortfall(root.x);
     } else if (bed.ok()) {
-        bed.status = root.status;
+        // Under next to no load its tip stands further out than that.
+        bed.status = root.status == Status::out_of_range && root.f < 0.0 ? Status::lifted_off : root.status;
     }
     return bed;
 }

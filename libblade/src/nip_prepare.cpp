@@ -168,6 +168,14 @@ Prepared prepare(const Case& c, const NipOptions& options) {
 void prepare(const Case& c, const NipOptions& options, Prepared& p) {
     WarmStart* const near = options.near;
     find_state(c, options, p);
+    const bool lost =
+        p.status == Status::stagnated || p.status == Status::non_finite || p.status == Status::max_iterations;
+    const bool soft = p.solver.compliance() > 0.0 || (p.there && p.there->compliance() > 0.0);
+    if (lost && soft && !p.solver.cuts_stiff_cells()) {
+        p.solver.cut_stiff_cells();
+        if (p.there) p.there->cut_stiff_cells();
+        find_state(c, options, p);
+    }
     if (near == nullptr) return;
     near->stands = p.status == Status::converged && p.branch != Branch::bedded;
     if (near->stands)

@@ -31,6 +31,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN(), kInfinity = st
 constexpr double kEpsilon = std::numeric_limits<double>::epsilon();
 constexpr int kMostNodeRounds = 100, kMostSweeps = 80;
 constexpr double kTolerance = 1e-12;  // of q, and of y
+constexpr double kMostParts = 24.0;   // of one cell
 
 /// A value, its slope, and the size of the terms it was summed from.
 struct Sloped {
@@ -101,7 +102,7 @@ class SoftFilm {
   public:
     SoftFilm(const kernel::ContactSetup& setup, const kernel::Flank<double>& flank, double compliance,
              const kernel::ContactArrays<double>& arrays, std::span<double> separation, std::span<double> by_flow,
-             std::span<double> by_warming, std::span<double> unloaded)
+             std::span<double> by_warming, std::span<double> unloaded, std::span<double> parts)
         : setup_(setup),
           flank_(flank),
           c_(compliance),
@@ -111,6 +112,7 @@ class SoftFilm {
           s_q_(by_flow),
           s_y_(by_warming),
           unloaded_(unloaded),
+          parts_(parts),
           known_(n_),
           stride_(setup.asperities.sigma > 0.0 ? setup.asperities.sigma : 1e-7) {
         const std::size_t start = kernel::facet_start(setup.mesh);
@@ -147,20 +149,20 @@ class SoftFilm {
         }
         for (;; --i) {
             const bool ends_here = out.ruptured && i == out.rupture_cell;
+            const Node down = before_;  // a cell in parts moves on from there
             if (out.started) {
                 if (!unloaded_at(i, node)) return out;
-            } else if (!full_node(i, q, y, ends_here, node)) {
+            } else if (!full_cell(i, q, y, ends_here, node)) {
                 return out;
             } else if (limited && node.p.v < 0.0) {
                 out.started = true;
                 out.start_cell = i;
                 if (!unloaded_at(i, node)) return out;
-                out.missing = -cell_pressure(i, q, y, surface(node.s.v), before_).v;
+                out.missing =
+                    -cell_pressure({i, a_.x[i + 1] - a_.x[i], i + 1 == entry_}, q, y, surface(node.s.v), before_).v;
             }
-            if (ends_here)
-                end_ = a_.x[i] + ((2.0 / setup_.speed) * q - node.g) / (before_.g - node.g) * (a_.x[i + 1] - a_.x[i]);
             put(i, node);
-            heat.add(cell_heat(i, node, before_, q));
+            heat.add(cell_heat(i, node, down, q));
             heat.see(node);
             before_ = node;
             if (i == 0) break;
@@ -208,17 +210,20 @@ class SoftFilm {
         for (std::size_t k = 0; k < 2; ++k) node.texture[k] = chain(at.texture[k].v, at.texture[k].d[0], s);
     }
 
+    /// Separation where no film presses on a tip that stands at `rigid` without load.
+    bool unloaded_root(double rigid, double& s) const {
+        const auto mismatch = [&](double at) {
+            const BySeparation dent = surface(at).dent;
+            return Sloped{at - dent.v - rigid, 1.0 - dent.d[0], std::abs(at) + dent.v + std::abs(rigid)};
+        };
+        return rising_root(mismatch, s, -kInfinity, stride_);
+    }
     /// Separation at a node that bears no film pressure. Known once, since neither flow nor warming moves it.
     bool unloaded_at(std::size_t i, Node& node) {
         for (; known_ > i; --known_) {
             const std::size_t k = known_ - 1;
             double s = k + 1 < n_ ? unloaded_[k + 1] + (a_.separation[k] - a_.separation[k + 1]) : a_.separation[k];
-            const auto mismatch = [&](double at) {
-                const BySeparation dent = surface(at).dent;
-                return Sloped{at - dent.v - a_.separation[k], 1.0 - dent.d[0],
-                              std::abs(at) + dent.v + std::abs(a_.separation[k])};
-            };
-            if (!rising_root(mismatch, s, -kInfinity, stride_)) return false;
+            if (!unloaded_root(a_.separation[k], s)) return false;
             unloaded_[k] = s;
         }
         node = {};
@@ -249,10 +254,16 @@ class SoftFilm {
                 T(shear * (up.g + down.g) / (up.h + down.h))};
     }
 
-    /// Pressure that the full cell i asks for at its upstream node; in the cell that the full film ends in, of its full part.
-    [[nodiscard]] ByNode cell_pressure(std::size_t i, const ByFlow& flow, const ByFlow& warming,
-                                       const Surface<BySeparation>& here, const Node& down,
-                                       bool ends_here = false) const {
+    /// A cell or a part of one.
+    struct Piece {
+        std::size_t cell;
+        double dx;
+        bool entry = false;      ///< the turn of the flow stands at its downstream end
+        bool ends_here = false;  ///< the full film ends in it
+    };
+    /// Pressure that a full piece asks for at its upstream end; where the full film ends, of its full part.
+    [[nodiscard]] ByNode cell_pressure(const Piece& piece, const ByFlow& flow, const ByFlow& warming,
+                                       const Surface<BySeparation>& here, const Node& down) const {
         const auto by_node = [](const ByFlow& a) { return ByNode(a.v, {0.0, a.d[0], a.d[1]}); };
         const auto by_place = [](const BySeparation& a) { return ByNode(a.v, {a.d[0], 0.0, 0.0}); };
         const double U = setup_.speed;
@@ -260,10 +271,10 @@ class SoftFilm {
         const End<ByNode> up{
             by_place(here.h), by_place(here.g), {by_place(here.texture[0]), by_place(here.texture[1])}};
         const End<ByNode> end{by_node(down.h), by_node(down.g), {by_node(down.texture[0]), by_node(down.texture[1])}};
-        const CellLaw<ByNode> law = cell_law(i, up, end, q);
+        const CellLaw<ByNode> law = cell_law(piece.cell, up, end, q);
         const ByNode warm = exp(by_node(warming)), k = law.k3 * warm, r1 = 1.0 / up.g;
-        const double dx = a_.x[i + 1] - a_.x[i];
-        if (ends_here) {
+        const double dx = piece.dx;
+        if (piece.ends_here) {
             const ByNode gap = (2.0 / U) * q;
             if (!(up.g < gap)) return ByNode(0.0);
             const ByNode share = (gap - up.g) / (end.g - up.g);
@@ -271,7 +282,7 @@ class SoftFilm {
         }
         const ByNode r2 = 1.0 / end.g;
         ByNode p = by_node(down.p) + (0.5 * dx) * warm * r1 * r2 * (q * (r1 + r2) * law.k3 - U * law.k2);
-        if (i + 1 == entry_) {
+        if (piece.entry) {
             const auto more =
                 kernel::entry_length(ByNode(flank_.angle), ByNode(flank_.slope), setup_.edge_radius / end.h);
             ByNode rise = k * r2 * (0.5 * U * more.shear - q * r2 * more.pressure);
@@ -282,20 +293,68 @@ class SoftFilm {
         return p;
     }
 
+    /// Into how many parts cell i is cut, where cells are. c dp1/dg1 in cell_pressure is at most c dx k U / (64 (2 q / U)^3), for
+    /// any gap downstream; above 1 the cell may have several roots, and the film's end a boundary layer thinner than the cell.
+    /// Along a facet gap and pressure change little from cell to cell, and nothing is gained. A cell that was cut stays so.
+    std::size_t parts_of(std::size_t i, const ByFlow& q, const ByFlow& y, bool near_end) {
+        if (parts_.empty()) return 1;
+        const End<ByFlow> down{before_.h, before_.g, before_.texture};
+        const double gap = 2.0 * q.v / setup_.speed;
+        const double k = cell_law(i, down, down, q).k3.v * std::exp(y.v);
+        const double stiff = c_ * (a_.x[i + 1] - a_.x[i]) * k * setup_.speed / (64.0 * gap * gap * gap);
+        const bool leaps = near_end || unloaded_rise(i) > 0.5 * before_.g.v;
+        const double wanted = leaps && stiff > 0.5 ? std::min(std::ceil(2.0 * stiff), kMostParts) : 1.0;
+        return static_cast<std::size_t>(parts_[i] = std::max(parts_[i], wanted));
+    }
+    /// How far the tip without load rises over cell i towards the inlet [m].
+    [[nodiscard]] double unloaded_rise(std::size_t i) const { return a_.separation[i] - a_.separation[i + 1]; }
+
     /// Separation and pressure at node i from the node downstream of it.
-    bool full_node(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node) {
+    bool full_cell(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node) {
+        near_end_ = ends_here ? 3 : std::max(0, near_end_ - 1);
+        const std::size_t parts = parts_of(i, q, y, near_end_ > 0);
+        const double dx = (a_.x[i + 1] - a_.x[i]) / static_cast<double>(parts), gap = 2.0 * q.v / setup_.speed;
+        const double guess = s_[i], rest = a_.separation[i], rest_down = a_.separation[i + 1], s_down = before_.s.v;
+        for (std::size_t k = 1; k <= parts; ++k) {
+            const double share = static_cast<double>(k) / static_cast<double>(parts);
+            const double rigid = k == parts ? rest : rest_down + share * (rest - rest_down);
+            Piece piece{i, dx, k == 1 && i + 1 == entry_, ends_here};
+            if (ends_here && k < parts) {  // still in the void?
+                double s =
+                    before_.s.v + (rigid - rest_down) - (share - 1.0 / static_cast<double>(parts)) * (rest - rest_down);
+                if (!unloaded_root(rigid, s)) return false;
+                Node open;
+                set_surface(open, surface(s), ByFlow(s));
+                if (!(open.g.v < gap)) {
+                    before_ = open;
+                    continue;
+                }
+            }
+            if (!full_node(piece, q, y, rigid, k == parts ? guess : s_down + share * (guess - s_down), node))
+                return false;
+            if (ends_here) {
+                const double down = a_.x[i + 1] - (static_cast<double>(k) - 1.0) * dx;
+                end_ = down - (before_.g - (2.0 / setup_.speed) * q) / (before_.g - node.g) * dx;
+                ends_here = false;
+            }
+            if (k < parts) before_ = node;
+        }
+        return true;
+    }
+
+    /// The same at the upstream end of a piece, where the tip without load stands at `rigid`.
+    bool full_node(const Piece& piece, const ByFlow& q, const ByFlow& y, double rigid, double guess, Node& node) {
         Surface<BySeparation> here;
         ByNode film;
-        const double rigid = a_.separation[i];
         Sloped last;
         const auto mismatch = [&](double s) {
             here = surface(s);
-            film = cell_pressure(i, q, y, here, before_, ends_here);
+            film = cell_pressure(piece, q, y, here, before_);
             last = {s - rigid - here.dent.v - c_ * film.v, 1.0 - here.dent.d[0] - c_ * film.d[0],
                     std::abs(s) + std::abs(rigid) + here.dent.v + c_ * std::abs(film.v)};
             return last;
         };
-        double s = s_[i];
+        double s = guess;
         // Beyond six sigma below touching nothing is left of the gap.
         const double lowest = setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
         if (!rising_root(mismatch, s, lowest, stride_)) return false;
@@ -338,12 +397,13 @@ class SoftFilm {
     const double c_;
     const kernel::ContactArrays<double>& a_;  // separation: of the tip without pressure
     const std::size_t n_;
-    std::span<double> s_, s_q_, s_y_, unloaded_;
+    std::span<double> s_, s_q_, s_y_, unloaded_, parts_;
     std::size_t known_;      // first node whose unloaded separation is known
     std::size_t entry_ = 0;  // first node of the facet's flat part; 0: none
     double stride_;
     Node before_;
-    ByFlow end_;  // of the full film [m]
+    ByFlow end_;        // of the full film [m]
+    int near_end_ = 0;  // cells upstream that still belong to the end of the full film
 };
 
 /// Flow q and warming y of the flooded film. Guesses on entry.
@@ -429,8 +489,8 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     const kernel::ContactArrays<double>& a = arrays_;
     const std::size_t n = a.x.size();
     kernel::place_nodes(setup_, tilt, low_gap, flank.slope, slope_out, a);
-    if (lasting_.soft_memory.size() != 4 * n) {
-        lasting_.soft_memory.assign(4 * n, 0.0);
+    if (lasting_.soft_memory.size() != 5 * n) {
+        lasting_.soft_memory.assign(5 * n, 0.0);
         soft_flow_ = 0.0;
     }
     const auto part = [&](std::size_t k) { return std::span<double>(lasting_.soft_memory).subspan(k * n, n); };
@@ -453,7 +513,8 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     }
     for (double& s : a.separation) s -= give * pressure;
 
-    SoftFilm film(setup_, flank, give, a, separation, part(1), part(2), part(3));
+    SoftFilm film(setup_, flank, give, a, separation, part(1), part(2), part(3),
+                  cuts_stiff_cells_ ? part(4) : std::span<double>());
     const double p_in = kernel::inlet_pressure(setup_, flank.corner), U = setup_.speed;
     double q = soft_flow_, y = soft_warming_;
     Sweep sweep;

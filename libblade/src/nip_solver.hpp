@@ -103,6 +103,10 @@ class NipSolver {
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
+    /// A soft film's stiffest cells are solved in parts from now on: where without them no balance was found. Which cells those
+    /// are may depend on where the solver was before.
+    void cut_stiff_cells() noexcept { cuts_stiff_cells_ = true; }
+    [[nodiscard]] bool cuts_stiff_cells() const noexcept { return cuts_stiff_cells_; }
     void hold_friction(bool constant) noexcept { setup_.constant_friction = constant, looked_.current = false; }
     /// How far the tilt may move at once without leaping over a pair of states [rad].
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
@@ -160,7 +164,7 @@ class NipSolver {
         std::size_t numbers = 0;           ///< in that memory
         std::vector<double> profile;
         std::vector<Dual<2>> dual_memory;  ///< of residual
-        std::vector<double> soft_memory;   ///< of soft_contact, 4 per node
+        std::vector<double> soft_memory;   ///< of soft_contact, 5 per node
         int mesh = 1;
         std::optional<double> given_compliance;
     };
@@ -211,6 +215,7 @@ class NipSolver {
     int strip_steps_ = kStripSteps;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
+    bool cuts_stiff_cells_ = false;
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };

@@ -34,7 +34,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
         if (state.contact.unsettled) return kNan;
-        if (std::isnan(normal)) return kCrushed;
+        if (std::isnan(normal) || state.contact.film_load < 0.0) return kCrushed;  // thinner than its cells can tell
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
     const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
@@ -387,6 +387,9 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     } else if (bed.ok()) {
         // Under next to no load its tip stands further out than that.
         bed.status = root.status == Status::out_of_range && root.f < 0.0 ? Status::lifted_off : root.status;
+        // It goes past that advance from one load to the next: the blade snaps.
+        constexpr double kApart = 1e-5;
+        if (root.status == Status::stagnated && std::abs(root.f) > kApart) bed.status = Status::unstable;
     }
     return bed;
 }

@@ -334,7 +334,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
         if (state.contact.unsettled) return kNan;
-        if (std::isnan(normal)) return kCrushed;
+        if (std::isnan(normal) || state.contact.film_load < 0.0) return kCrushed;  // thinner than its cells can tell
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;
@@ -353,6 +353,8 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
     state.status = root.status;
+    // However far away it is, the ink in front of it carries more than the blade presses.
+    if (root.status == Status::out_of_range && root.f > 0.0) state.status = Status::lifted_off;
     if (!state.ok()) return state;
     if (state.u != root.x) (void)surplus(root.x);
     if (!target.fixed) {

@@ -68,11 +68,13 @@ template <class F>
     double x0 = std::clamp(start, lower, upper), f0 = f(x0);
     int n = 1;
     double slope = slope_guess;
+    bool level = false;
     while (n < max_evaluations) {
         if (!std::isfinite(f0)) return {x0, f0, Status::non_finite, n};
         if (std::abs(f0) <= f_tolerance) return {x0, f0, Status::converged, n};
         // Overshoot a little, so that the next value lies on the other side and closes the bracket.
-        const double stride = std::clamp(-1.05 * f0 / slope, -max_stride, max_stride);
+        const double stride =
+            level ? std::copysign(max_stride, f0) : std::clamp(-1.05 * f0 / slope, -max_stride, max_stride);
         const double x1 = std::clamp(x0 + stride, lower, upper);
         if (x1 == x0) return {x0, f0, Status::out_of_range, n};
         const double f1 = f(x1);
@@ -85,7 +87,8 @@ template <class F>
         }
         const double secant = (f1 - f0) / (x1 - x0);
         // A rise or a plateau (two gaps carry nearly the same load) is walked across in longest strides.
-        slope = secant < 0.0 ? std::clamp(secant, 5.0 * slope_guess, 1e-3 * slope_guess) : 1e-3 * slope_guess;
+        level = !(secant < 1e-6 * slope_guess);
+        slope = std::clamp(secant, 5.0 * slope_guess, 1e-3 * slope_guess);
         max_stride *= 1.5;
         x0 = x1, f0 = f1;
     }

@@ -137,9 +137,8 @@ double filled_gap(double sigma, double gap) { return kernel::filled_gap(f1_table
 
 double gap_at_pressure(const AsperityLaw& law, double pressure) {
     if (law.sigma <= 0.0) return 0.0;
-    const auto mismatch = [&](double H) {
-        return std::log(std::max(asperity_pressure(law, H * law.sigma), 1e-300) / pressure);
-    };
+    const kernel::AsperityPressure<double> at(f52_table(), law);
+    const auto mismatch = [&](double H) { return std::log(std::max(at(H * law.sigma), 1e-300) / pressure); };
     double low = -6.0, high = 5.999;
     if (const HermiteTable& table = law.measured; !table.value.empty()) {
         // Where the straight end has reached ten times the pressure at which the cap is all there is.

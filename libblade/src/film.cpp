@@ -1,6 +1,7 @@
 #include "libblade/film.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <string>
@@ -318,19 +319,27 @@ struct Corner {
 Corner corner(double b) noexcept {
     const double s = std::sin(b), c = std::cos(b);
     if (b >= series_below) return {b * b - s * s, s - b * c, b - s * c};
-    Corner sum{0.0, 0.0, 0.0};
-    double power = b;  // b^(2k-1) / (2k-1)!, with its sign
-    double two = 2.0;  // 2^(2k-1)
-    for (int k = 1; k <= 11; ++k) {
-        const double even = power * b / (2.0 * k);      // b^2k / (2k)!
-        const double odd = even * b / (2.0 * k + 1.0);  // b^(2k+1) / (2k+1)!
-        if (k >= 2) sum.D -= two * even;                // sin^2 b = sum (-1)^(k+1) 2^(2k-1) b^2k / (2k)!
-        sum.blade += 2.0 * k * odd;
-        sum.roll += 2.0 * two * odd;
-        power = -odd;
-        two *= 4.0;
-    }
-    return sum;
+    struct Term {
+        double D, blade, roll;
+    };
+    static constexpr auto terms = [] {
+        std::array<Term, 11> all{};
+        double power = 1.0;  // 1 / (2k - 1)!, with its sign
+        double two = 2.0;    // 2^(2k-1)
+        for (int k = 1; k <= 11; ++k) {
+            const double even = power / (2.0 * k), odd = even / (2.0 * k + 1.0);
+            // sin^2 b = sum (-1)^(k+1) 2^(2k-1) b^2k / (2k)!
+            all[static_cast<std::size_t>(k - 1)] = {k >= 2 ? -two * even : 0.0, 2.0 * k * odd, 2.0 * two * odd};
+            power = -odd;
+            two *= 4.0;
+        }
+        return all;
+    }();
+    const double b2 = b * b;
+    Term sum{};
+    for (std::size_t k = terms.size(); k-- > 0;)
+        sum = {sum.D * b2 + terms[k].D, sum.blade * b2 + terms[k].blade, sum.roll * b2 + terms[k].roll};
+    return {b2 * sum.D, b * b2 * sum.blade, b * b2 * sum.roll};
 }
 
 }  // namespace

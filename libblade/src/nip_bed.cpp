@@ -354,7 +354,8 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
         Status status;
     };
     constexpr double kNoLoad = 1e-2;  // of the drag
-    Bound least{std::log(1e-3), Status::converged}, most{std::log(1e5), Status::converged};
+    const double least_log = std::log(1e-3), most_log = std::log(1e5);
+    Bound least{least_log, Status::converged}, most{most_log, Status::converged};
     // Set where it first touches, a blade has the load at which the film's drag bends it as far back as the load does.
     const auto short_by = [&](const Bedded& at) {
         return wanted > 0.0 ? std::log(wanted / std::max(at.state.interference, 1e-3 * wanted))
@@ -363,7 +364,9 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length, near);
         const bool locked = bed.status == Status::unstable && bed.state.ok();
-        if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat) return kNan;
+        // Below loads that carried too much, what lies out of range does so as well.
+        const bool beyond = bed.status == Status::out_of_range && most.log_load < most_log;
+        if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat && !beyond) return kNan;
         // One that snaps does so at an interference of its own.
         const bool placed = bed.ok() || bed.state.status == Status::unstable;
         const double f = placed ? short_by(bed) : locked ? 1.0 : -1.0;
@@ -376,20 +379,23 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
         if (f < 0.0 && log_load <= most.log_load) most = {log_load, bed.status};
         const Status limit = least.status != Status::converged ? least.status : most.status;
         if (limit == Status::converged || most.log_load - least.log_load > 1e-6) return f;
-        bed.status = limit;
+        // No load is too little: under next to none its tip stands further out than that.
+        const bool lifts = least.log_load == least_log && limit != Status::lying_flat;
+        bed.status = lifts ? Status::lifted_off : limit;
         return kNan;
     };
     const double guess = std::log(near->known ? near->load : std::max(wanted * soft, 1e-3));
     strip_steps_ = enough_strip_steps(strip_, std::exp(guess));
-    const Root root = falling_root(shortfall, guess, -1.0, 0.3, std::log(1e-3), std::log(1e5), 1e-12, 1e-11);
+    const Root root = falling_root(shortfall, guess, -1.0, 0.3, least_log, most_log, 1e-12, 1e-11);
     if (root.status == Status::converged) {
         (void)shortfall(root.x);
+    } else if (root.status == Status::out_of_range && root.f < 0.0 && bed.ok()) {
+        bed.status = Status::lifted_off;
     } else if (bed.ok()) {
-        // Under next to no load its tip stands further out than that.
-        bed.status = root.status == Status::out_of_range && root.f < 0.0 ? Status::lifted_off : root.status;
         // It goes past that advance from one load to the next: the blade snaps.
         constexpr double kApart = 1e-5;
-        if (root.status == Status::stagnated && std::abs(root.f) > kApart) bed.status = Status::unstable;
+        const bool snaps = root.status == Status::stagnated && std::abs(root.f) > kApart;
+        bed.status = snaps ? Status::unstable : root.status;
     }
     return bed;
 }

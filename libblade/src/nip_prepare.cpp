@@ -184,9 +184,13 @@ void prepare(const Case& c, const NipOptions& options, Prepared& p) {
         near->forget();
 }
 
-double excess(const Prepared& p, const State& s, double speed) {
-    const double over = s.film_on_lands(speed) - p.solver.clean_wipe_film(s.force.normal);
+double excess(const State& s, double speed, double clean_wipe_film) {
+    const double over = s.film_on_lands(speed) - clean_wipe_film;
     return over > 0.0 || std::isnan(over) ? over : 0.0;
+}
+
+double excess(const Prepared& p, const State& s, double speed) {
+    return excess(s, speed, p.solver.clean_wipe_film(s.force.normal));
 }
 
 }  // namespace libblade::detail

@@ -51,6 +51,8 @@ void answer(const Case& nip_case, Prepared& p, const NipOptions& options, Operat
 void bedding_case(const Case& c, const BeddedElsewhere& elsewhere, Case& out);
 /// Where it did; null: it did not.
 [[nodiscard]] const BeddedElsewhere* ran_in_elsewhere(const Case& c) noexcept;
+/// Of the film over what a clean wipe would leave under the same load [m].
+[[nodiscard]] double excess(const State& s, double speed, double clean_wipe_film);
 [[nodiscard]] double excess(const Prepared& p, const State& s, double speed);
 
 void flag(OperatingPoint& out, const char* name, double value, double limit, const char* message);

@@ -139,7 +139,7 @@ void fill(const Case& c, Prepared& p, OperatingPoint& out, const NipOptions& opt
                              : cell_volume(c.roll.engraving) * c.roll.engraving.fill * travels;
     out.film_on_lands = s.film_on_lands(U);
     out.clean_wipe_film = p.solver.clean_wipe_film(s.force.normal);
-    out.excess_ink = excess(p, s, U);
+    out.excess_ink = excess(s, U, out.clean_wipe_film);
     // Asperities that give way, or a measured curve that does not come down so far, carry the mean pressure at no gap.
     if (std::isnan(out.clean_wipe_film))
         out.validity.push_back({"clean_wipe", s.force.normal / p.facet_length, p.solver.setup().asperities.cap,

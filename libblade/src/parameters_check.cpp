@@ -332,8 +332,9 @@ std::vector<Problem> check(const Case& candidate) {
     return findings.problems;
 }
 
-bool is_sound(const Case& candidate) {
-    if (!within_hard_ranges(candidate)) return false;
+bool is_sound(const Case& candidate) { return within_hard_ranges(candidate) && is_consistent(candidate); }
+
+bool is_consistent(const Case& candidate) {
     Findings findings(candidate, false);
     check_together(candidate, findings);
     if (!std::holds_alternative<ByActuator>(candidate.setting.load)) return findings.sound;

@@ -159,7 +159,7 @@ Status Solver::solve(std::span<const double> in, std::span<double> out, Workspac
             if (!(in[k] >= f.hard_min && in[k] <= f.hard_max)) return refused();
             parts_->access[k]->set(w.now, in[k]);
         }
-        if (!is_sound(w.now)) return refused();
+        if (!is_consistent(w.now)) return refused();  // what is no input was looked at when the solver was made
         w.nip.solver.restart(w.now);
         if (const auto* elsewhere = ran_in_elsewhere(w.now)) {
             bedding_case(w.now, *elsewhere, w.worn_in);

@@ -47,9 +47,8 @@ namespace kernel {
 template <class T>
 [[nodiscard]] T filled_gap(const UniformCubic& f1, double sigma, const T& gap) {
     if (sigma <= 0.0) return gap;
-    const T H = gap / sigma;
-    if (value_of(H) >= 6.0) return gap;
-    return sigma * (H + f1(H));
+    if (value_of(gap) >= 6.0 * sigma) return gap;
+    return gap + sigma * f1(T(gap * (1.0 / sigma)));
 }
 /// p / (1 + (p / cap)^4)^(1/4).
 template <class T>
@@ -77,13 +76,27 @@ template <class T>
 [[nodiscard]] inline double asperity_reach(const AsperityLaw& law) noexcept {
     return law.measured.value.empty() ? 6.0 * law.sigma : law.fade + law.sigma;
 }
+/// asperity_pressure() for many gaps.
+template <class T>
+class AsperityPressure {
+  public:
+    AsperityPressure(const UniformCubic& f52, const AsperityLaw& law)
+        : f52_(f52), law_(law), per_sigma_(1.0 / law.sigma), measured_(!law.measured.value.empty()) {}
+    [[nodiscard]] T operator()(const T& gap) const {
+        if (measured_) return measured_pressure(law_, gap);
+        const T H = gap * per_sigma_;
+        return value_of(H) >= 6.0 ? T(0.0) : capped(T(law_.coefficient * f52_(H)), law_.cap);
+    }
+
+  private:
+    const UniformCubic& f52_;
+    const AsperityLaw& law_;
+    double per_sigma_;
+    bool measured_;
+};
 template <class T>
 [[nodiscard]] T asperity_pressure(const UniformCubic& f52, const AsperityLaw& law, const T& gap) {
-    if (law.sigma <= 0.0) return T(0.0);
-    if (!law.measured.value.empty()) return measured_pressure(law, gap);
-    const T H = gap / law.sigma;
-    if (value_of(H) >= 6.0) return T(0.0);
-    return capped(T(law.coefficient * f52(H)), law.cap);
+    return law.sigma > 0.0 ? AsperityPressure<T>(f52, law)(gap) : T(0.0);
 }
 }  // namespace kernel
 

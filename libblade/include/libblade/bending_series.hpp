@@ -13,6 +13,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <utility>
 
 namespace libblade::kernel {
 
@@ -76,8 +77,9 @@ void fill_series(StripSeries<T>& u, const StripState<T>& at, const StripLoad<T>&
             power = -1.0 * (power * u.growth);
         }
     }
-    for (std::size_t k = 0; k < kSeriesOrder; ++k) {
-        const double share = 1.0 / static_cast<double>(k + 1);
+    const auto coefficient = [&](auto order) {
+        constexpr std::size_t k = order;
+        constexpr double share = 1.0 / static_cast<double>(k + 1);
         T bend = fo[0] * S[k] + fz[0] * C[k];
         if constexpr (Pressed)
             for (std::size_t j = 1; j <= k; ++j) bend = bend + fo[j] * S[k - j] + fz[j] * C[k - j];
@@ -101,7 +103,10 @@ void fill_series(StripSeries<T>& u, const StripState<T>& at, const StripLoad<T>&
         }
         S[k + 1] = share * ds;
         C[k + 1] = -share * dc;
-    }
+    };
+    // Written out: the loops of a recurrence this short cost more than its products.
+    [&]<std::size_t... k>(std::index_sequence<k...>) { (coefficient(std::integral_constant<std::size_t, k>{}), ...); }
+    (std::make_index_sequence<kSeriesOrder>{});
     if constexpr (!Tapered) u.moment = u.turn;
 }
 

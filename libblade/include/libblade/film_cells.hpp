@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstddef>
 #include <span>
+#include <type_traits>
 
 namespace libblade::kernel {
 
@@ -68,10 +69,12 @@ template <class T>
     const T inverse = 1.0 / sum;
     const T z = (h2 - h1) * inverse;
     const T w = z * z;
-    // atanh(z) / z: the first term left out is w^6 / 13 < 8e-14
-    if (w < T(0.01)) {
-        return T(2.0 * dx * inverse *
-                 (1.0 + w * (1.0 / 3.0 + w * (0.2 + w * (1.0 / 7.0 + w * (1.0 / 9.0 + w * (1.0 / 11.0)))))));
+    // atanh(z) / z: the first term left out is w^6 / 13 < 8e-14, further out w^10 / 21 < 5e-14
+    const T near = 1.0 / 9.0 + w * (1.0 / 11.0);
+    if (w < T(0.06)) {
+        const T tail =
+            w < T(0.01) ? near : T(near + w * w * (1.0 / 13.0 + w * (1.0 / 15.0 + w * (1.0 / 17.0 + w / 19.0))));
+        return T(2.0 * dx * inverse * (1.0 + w * (1.0 / 3.0 + w * (0.2 + w * (1.0 / 7.0 + w * tail)))));
     }
     const T ratio = h2 / h1;
     return T(dx * log(ratio) / (h2 - h1));
@@ -89,39 +92,56 @@ struct FilmData {
     T jump_share = T(1.0);  // what cut_jump left of it
 
     [[nodiscard]] T k(std::size_t i) const noexcept { return T(12.0 * pressure_viscosity[i] / flow_factor[i]); }
+    /// The same, where that of the cell before is known: mostly it is that one, without a division.
+    [[nodiscard]] T k(std::size_t i, const T& before) const noexcept {
+        if constexpr (std::is_same_v<T, double>)
+            if (pressure_viscosity[i] == pressure_viscosity[i - 1] && flow_factor[i] == flow_factor[i - 1])
+                return before;
+        return k(i);
+    }
     /// k at a node of cell i, else that of the cell.
     [[nodiscard]] T k_at(std::size_t i, std::size_t node, const T& k_cell) const noexcept {
         return texture.resistance.empty() ? k_cell : T(12.0 * pressure_viscosity[i] * texture.resistance[node]);
     }
 
+    /// The sums at a node and k of the cell before it, kept at hand from cell to cell.
+    struct Sums {
+        T G, P3, r, k;
+    };
+    [[nodiscard]] Sums begin(const T& p_in) noexcept {
+        G[0] = p_in, P3[0] = T(0.0), r[0] = 1.0 / h[0];
+        return {p_in, T(0.0), r[0], k(0)};
+    }
     /// Advances the sums over cell i; returns the change of f, exact in sign: 0 on a flat cell.
-    T sum_cell(std::size_t i) noexcept {
-        r[i + 1] = 1.0 / h[i + 1];
-        const T kdx = k(i) * (x[i + 1] - x[i]);
-        const T rr = r[i] * r[i + 1];
-        T df = -0.5 * U * (h[i + 1] - h[i]) * (P3[i] + 0.5 * kdx * rr * r[i]);
+    T sum_cell(std::size_t i, Sums& at) noexcept {
+        if (i > 0) at.k = k(i, at.k);
+        const T kdx = at.k * (x[i + 1] - x[i]), r1 = at.r;
+        at.r = r[i + 1] = 1.0 / h[i + 1];
+        const T rr = r1 * at.r;
+        T df = -0.5 * U * (h[i + 1] - h[i]) * (at.P3 + 0.5 * kdx * rr * r1);
         T gain = 0.5 * U * kdx * rr;
-        P3[i + 1] = P3[i] + 0.5 * kdx * (h[i] + h[i + 1]) * rr * rr;
+        at.P3 = at.P3 + 0.5 * kdx * (h[i] + h[i + 1]) * rr * rr;
         if (!texture.shear_flow_factor.empty()) {
             const T more = gain * (flow_factor[i] / texture.shear_flow_factor[i] - 1.0);
             gain += more;
             df += more;
         }
-        G[i + 1] = G[i] + gain;
+        at.G = at.G + gain;
+        G[i + 1] = at.G, P3[i + 1] = at.P3;
         return df;
     }
     /// Adds the jump where it stands at this node; returns the change of f.
-    T add_jump(std::size_t node) noexcept {
+    T add_jump(std::size_t node, Sums& at) noexcept {
         if (node != jump.node) return T(0.0);
-        G[node] += 0.5 * U * jump.P2;
-        P3[node] += jump.P3;
+        G[node] = at.G = at.G + 0.5 * U * jump.P2;
+        P3[node] = at.P3 = at.P3 + jump.P3;
         return jump.rise(U, T(0.5 * U * h[node]));
     }
-    /// Leaves this share of the jump to a film that ends behind it.
-    void cut_jump(const T& share) noexcept {
+    /// Leaves this share of the jump to a film that ends behind it, in the sums up to the node `last`.
+    void cut_jump(const T& share, std::size_t last) noexcept {
         const T part = share / jump_share, lost = 1.0 - part;
         jump_share = share;
-        for (std::size_t i = jump.node; i < h.size(); ++i) {
+        for (std::size_t i = jump.node; i <= last; ++i) {
             G[i] = G[i] - lost * (0.5 * U * jump.P2);
             P3[i] = P3[i] - lost * jump.P3;
         }
@@ -154,17 +174,23 @@ template <class T>
 }
 
 /// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4). k1, k2: at its
-/// ends.
+/// ends. Slopes far beyond what the pressures at the ends can be the ends of are those of a peak that the cell does not show;
+/// they are cut so that no cell pulls.
 template <class T>
 void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& x1, const T& dx, const T& h1,
               const T& r1, const T& h2, const T& r2, const T& p1, const T& p2, const T& k1, const T& k2) noexcept {
-    const T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
-    const T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
-    const T load = dx * (0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0));
+    T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
+    T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
+    T bend = dx * (s1 - s2) * (1.0 / 12.0);
+    if (const T most = 0.45 * (p1 + p2); bend < -most) {
+        const T cut = -most / bend;
+        s1 = cut * s1, s2 = cut * s2, bend = -most;
+    }
+    const T mean = 0.5 * (p1 + p2) + bend, load = dx * mean;
     out.load += load;
     out.moment += x1 * load + dx * dx * (0.15 * p1 + 0.35 * p2 + dx * (s1 * (1.0 / 30.0) - s2 * 0.05));
     out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap_integral(dx, h1, h2);
-    if (dx > T(0.0)) out.pressure_drag += 0.5 * (h2 * p2 - h1 * p1 - (h2 - h1) / dx * load);  // by parts
+    out.pressure_drag += 0.5 * (h2 * p2 - h1 * p1 - (h2 - h1) * mean);  // by parts
 }
 
 /// Adds one (piece of a) cell that is filled to the share 2 q / (U h).

@@ -9,6 +9,7 @@
 // T needs + - * / and comparisons, and sqrt and log found by argument lookup. Nothing allocates.
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <span>
 
@@ -59,7 +60,7 @@ void end_within_jump(FilmPass<T>& out, FilmData<T>& d) noexcept {
         share = found || (next > low && next < high) ? next : T(0.5 * (low + high));
     }
     out.rupture_cell = cell;
-    d.cut_jump(share);
+    d.cut_jump(share, d.h.size() - 1);
 }
 
 /// No part of the gap is full: the supplied layer, which would fill `gap`, passes below the minimum.
@@ -98,7 +99,7 @@ template <class T>
     if (out.ruptured) {
         const T t = (gap - d.h[end]) / (d.h[end + 1] - d.h[end]);
         const T place = d.x[end] + t * (d.x[end + 1] - d.x[end]);
-        if (d.cuts_jump(end, place)) d.cut_jump(T((place - d.x[d.jump.node]) / d.h[d.jump.node]));
+        if (d.cuts_jump(end, place)) d.cut_jump(T((place - d.x[d.jump.node]) / d.h[d.jump.node]), last);
         end_level = d.level(end, t, gap, q);
         out.rupture_gap = gap;
         out.rupture_x = place;
@@ -118,30 +119,27 @@ template <class T>
 
 /// Adds up load, moment and drag of a film whose extent is known. `p`: at the nodes; `p_end`: where the full film ends.
 template <class T>
-void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, const T& p_end) noexcept {
-    const std::size_t n = d.h.size();
-    const std::size_t a = out.full_somewhere ? out.start_cell : n;
+void add_cells(FilmPass<T>& result, const FilmData<T>& d, std::span<const T> p, const T& p_end) noexcept {
+    FilmPass<T> out = result;  // sums at hand
+    const std::size_t last = d.h.size() - 1;
+    const std::size_t a = out.full_somewhere ? out.start_cell : last;
     const std::size_t b = out.rupture_cell;
     const bool late_start = out.full_somewhere && out.start_x > d.x[0];
-    for (std::size_t i = 0; i + 1 < n; ++i) {
-        const T dx = d.x[i + 1] - d.x[i];
-        if (!out.full_somewhere || i < a || i > b) {
-            add_void(out, d, i, dx, d.r[i], d.r[i + 1]);
-            continue;
-        }
-        T p2 = p[i + 1];
-        if (i + 1 == d.jump.node && i < b) {
-            const T rise = d.jump.rise(d.U, out.flow);
-            p2 = p2 - rise;
-            out.couette_drag += d.jump.drag;
-            out.pressure_drag += 0.5 * d.h[i + 1] * rise;
-        }
-        const T k = d.k(i);
-        T k1 = d.k_at(i, i, k), k2 = d.k_at(i, i + 1, k);
-        if (i > a && i < b) {
-            add_full(out, d, i, d.x[i], dx, d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], p2, k1, k2);
-            continue;
-        }
+    const auto empty = [&](std::size_t from, std::size_t to) {
+        for (std::size_t i = from; i < to; ++i) add_void(out, d, i, T(d.x[i + 1] - d.x[i]), d.r[i], d.r[i + 1]);
+    };
+    /// Pressure where cell i ends, ahead of a jump there.
+    const auto end_of = [&](std::size_t i) {
+        if (i + 1 != d.jump.node || i >= b) return p[i + 1];
+        const T rise = d.jump.rise(d.U, out.flow);
+        out.couette_drag += d.jump.drag;
+        out.pressure_drag += 0.5 * d.h[i + 1] * rise;
+        return T(p[i + 1] - rise);
+    };
+    /// Where the film starts or ends.
+    const auto part = [&](std::size_t i) {
+        const T dx = d.x[i + 1] - d.x[i], k = d.k(i);
+        T p2 = end_of(i), k1 = d.k_at(i, i, k), k2 = d.k_at(i, i + 1, k);
         T x1 = d.x[i], h1 = d.h[i], r1 = d.r[i], x2 = d.x[i + 1], h2 = d.h[i + 1], r2 = d.r[i + 1];
         if (i == a && late_start) {
             x1 = out.start_x;
@@ -159,21 +157,35 @@ void add_cells(FilmPass<T>& out, const FilmData<T>& d, std::span<const T> p, con
             add_void(out, d, i, T(d.x[i + 1] - x2), r2, d.r[i + 1]);
         }
         add_full(out, d, i, x1, T(x2 - x1), h1, r1, h2, r2, p[i], p2, k1, k2);
+    };
+    empty(0, a);
+    if (out.full_somewhere) {
+        part(a);
+        T k = d.k(a);
+        for (std::size_t i = a + 1; i < b; ++i) {
+            k = d.k(i, k);
+            add_full(out, d, i, d.x[i], T(d.x[i + 1] - d.x[i]), d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], end_of(i),
+                     d.k_at(i, i, k), d.k_at(i, i + 1, k));
+        }
+        if (b > a) part(b);
+        empty(std::max(a, b) + 1, last);
     }
+    result = out;
 }
 
 /// Writes the pressure over G and adds up load, moment and drag. `end_level`: G - q P3 where the full film ends.
 template <class T>
 void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end) noexcept {
-    const std::size_t n = d.h.size();
-    const std::size_t a = out.full_somewhere ? out.start_cell : n;
-    const std::size_t b = out.rupture_cell;
-    const bool late_start = out.full_somewhere && out.start_x > d.x[0];
-    for (std::size_t i = 0; i < n; ++i) {
-        const bool full = out.full_somewhere && i <= b && (i > a || (i == a && !late_start));
-        const T p = full ? T(d.G[i] - out.flow * d.P3[i] - end_level + p_end) : T(0.0);
+    const std::size_t n = d.h.size(), a = out.start_cell, b = out.rupture_cell;
+    const std::size_t first = !out.full_somewhere ? n : out.start_x > d.x[0] ? a + 1 : a;
+    const std::size_t end = std::max(first, std::min(b + 1, n));
+    const T flow = out.flow;
+    std::fill_n(d.G.begin(), first, T(0.0));
+    for (std::size_t i = first; i < end; ++i) {
+        const T p = d.G[i] - flow * d.P3[i] - end_level + p_end;
         d.G[i] = p > T(0.0) ? p : T(0.0);
     }
+    std::fill(d.G.begin() + static_cast<std::ptrdiff_t>(end), d.G.end(), T(0.0));
     if (out.full_somewhere && !out.ruptured) d.G[n - 1] = p_end;
     add_cells<T>(out, d, d.G, p_end);
 }
@@ -196,25 +208,28 @@ template <class T>
                           speed,  pressure, work.subspan(0, n), work.subspan(n, n), jump,
                           texture};
     FilmPass<T> out;
-    d.G[0] = pressure_in;
-    d.P3[0] = T(0.0);
-    d.r[0] = 1.0 / h[0];
-
+    auto sums = d.begin(pressure_in);
     T f = pressure_in;  // at the first node of the current cell
     std::size_t i = 0;
     for (; i + 1 < n; ++i) {
-        const T next = f + d.sum_cell(i);
+        const T next = f + d.sum_cell(i, sums);
         if (next < T(0.0)) break;
-        f = next + d.add_jump(i + 1);
+        f = next + d.add_jump(i + 1, sums);
     }
     out.ruptured = i + 1 < n;
     out.rupture_cell = out.ruptured ? i : n - 2;
     std::size_t last = out.ruptured ? i + 1 : n - 1;
-    if (out.ruptured) (void)d.add_jump(last);
-    for (std::size_t j = last; j + 1 < n; ++j) {  // reciprocals for the void; sums for pressure_out
-        (void)d.sum_cell(j);
-        (void)d.add_jump(j + 1);
-    }
+    if (out.ruptured) (void)d.add_jump(last, sums);
+    const auto sum_up = [&] {
+        for (std::size_t j = last; j + 1 < n; ++j) {
+            (void)d.sum_cell(j, sums);
+            (void)d.add_jump(j + 1, sums);
+        }
+    };
+    if (pressure_out > T(0.0))
+        sum_up();
+    else
+        for (std::size_t j = last + 1; j < n; ++j) d.r[j] = 1.0 / h[j];
     if (out.ruptured) {
         const T t = detail::rupture_share(d, i, f);
         out.rupture_gap = h[i] + t * (h[i + 1] - h[i]);
@@ -230,6 +245,7 @@ template <class T>
             }
         }
         if (out.ruptured && d.cuts_jump(i, out.rupture_x)) {
+            if (!(pressure_out > T(0.0))) sum_up();
             detail::end_within_jump(out, d);
             out.flow = 0.5 * speed * out.rupture_gap;
         }

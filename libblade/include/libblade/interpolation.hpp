@@ -42,24 +42,27 @@ class UniformCubic {
                          b = table.step * table.slope[i + 1];
             cubics_.push_back({table.value[i], a, 3.0 * rise - 2.0 * a - b, a + b - 2.0 * rise});
         }
+        steps_ = static_cast<double>(cubics_.size());
     }
     template <class T>
     [[nodiscard]] T operator()(const T& x) const {
         const T place = (x - start_) * per_step_;
-        if (!(value_of(place) > 0.0)) return cubics_.front()[0] + cubics_.front()[1] * place;
-        const auto i = static_cast<std::size_t>(value_of(place));
-        if (i >= cubics_.size()) {
-            const auto& c = cubics_.back();
-            return (c[0] + c[1] + c[2] + c[3]) +
-                   (c[1] + 2.0 * c[2] + 3.0 * c[3]) * (place - static_cast<double>(cubics_.size()));
-        }
-        const auto& c = cubics_[i];
+        const double p = value_of(place);
+        if (!(p > 0.0 && p < steps_)) return beyond(place);
+        const int i = static_cast<int>(p);
+        const auto& c = cubics_[static_cast<std::size_t>(i)];
         const T t = place - static_cast<double>(i);
         return c[0] + t * (c[1] + t * (c[2] + t * c[3]));
     }
 
   private:
-    double start_ = 0.0, per_step_ = 1.0;
+    template <class T>
+    [[nodiscard]] T beyond(const T& place) const {
+        if (!(value_of(place) > 0.0)) return cubics_.front()[0] + cubics_.front()[1] * place;
+        const auto& c = cubics_.back();
+        return (c[0] + c[1] + c[2] + c[3]) + (c[1] + 2.0 * c[2] + 3.0 * c[3]) * (place - steps_);
+    }
+    double start_ = 0.0, per_step_ = 1.0, steps_ = 0.0;
     std::vector<std::array<double, 4>> cubics_;
 };
 

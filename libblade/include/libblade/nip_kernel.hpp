@@ -58,9 +58,12 @@ template <class T>
 void fill_texture(const ContactSetup& s, const ContactArrays<T>& a) {
     const std::size_t cells = a.x.size() - 1;
     if (s.cells == nullptr) {
-        for (std::size_t c = 0; c < cells; ++c)
-            a.flow_factor[c] = a.shear_flow_factor[c] = T(under_tip(s.mesh, c) ? s.flow_factor : 1.0);
-        for (std::size_t n = 0; n <= cells; ++n) a.couette_gap[n] = a.gap[n];
+        const auto in = static_cast<std::ptrdiff_t>(s.mesh.flank_in),
+                   out = static_cast<std::ptrdiff_t>(s.mesh.flank_out);
+        std::fill(a.flow_factor.begin(), a.flow_factor.begin() + in, T(1.0));
+        std::fill(a.flow_factor.begin() + in, a.flow_factor.end() - out, T(s.flow_factor));
+        std::fill(a.flow_factor.end() - out, a.flow_factor.end(), T(1.0));
+        std::copy(a.gap.begin(), a.gap.end(), a.couette_gap.begin());
         return;
     }
     auto left = s.cells->resistance_and_couette(a.gap[0]);
@@ -120,11 +123,12 @@ T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a
     if (s.heat.length <= 0.0) return T(0.0 * flow);
     T shear_power = T(0.0);  // at the supply temperature, as if full: the ruptured part is short
     T thinnest = a.gap[static_cast<std::size_t>(s.mesh.flank_in)];
-    for (std::size_t c = 0; c < cells; ++c) {
-        if (under_tip(s.mesh, c) && value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
-        shear_power = shear_power + a.shear_viscosity[c] * (2.0 * s.speed * s.speed) * (a.x[c + 1] - a.x[c]) /
-                                        (a.couette_gap[c] + a.couette_gap[c + 1]);
-    }
+    for (auto c = static_cast<std::size_t>(s.mesh.flank_in); under_tip(s.mesh, c); ++c)
+        if (value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
+    for (std::size_t c = 0; c < cells; ++c)
+        shear_power =
+            shear_power + a.shear_viscosity[c] * (a.x[c + 1] - a.x[c]) / (a.couette_gap[c] + a.couette_gap[c + 1]);
+    shear_power = shear_power * (2.0 * s.speed * s.speed);
     const T rise = temperature_rise(s.heat, T(thermal_resistance(s.heat, thinnest) * shear_power));
     if (!warms) return rise;
     const T factor = warming_factor(s.heat, rise);
@@ -217,16 +221,15 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
     if (s.asperities.sigma > 0.0) {
         // Simpson's rule: the pressure is an exponential of the separation. Most of the flanks is out of reach.
         const double reach = asperity_reach(s.asperities);
-        T last = asperity_pressure(*s.f52, s.asperities, a.separation[0]);
+        const AsperityPressure<T> pressure(*s.f52, s.asperities);
+        T last = pressure(a.separation[0]);
         T middle = last;
         for (std::size_t n = 1; n < a.x.size(); ++n) {
             if (value_of(last) == 0.0 && value_of(a.separation[n]) >= reach) continue;
             const bool same = parallel<T> && value_of(a.separation[n]) == value_of(a.separation[n - 1]);
-            const T here = same ? last : asperity_pressure(*s.f52, s.asperities, a.separation[n]);
+            const T here = same ? last : pressure(a.separation[n]);
             if (value_of(last) > 0.0 || value_of(here) > 0.0) {
-                middle =
-                    same ? here
-                         : asperity_pressure(*s.f52, s.asperities, T(0.5 * (a.separation[n - 1] + a.separation[n])));
+                middle = same ? here : pressure(T(0.5 * (a.separation[n - 1] + a.separation[n])));
                 const T sixth = (a.x[n] - a.x[n - 1]) * (1.0 / 6.0);
                 out.asperity_load = out.asperity_load + sixth * (last + 4.0 * middle + here);
                 out.asperity_moment =

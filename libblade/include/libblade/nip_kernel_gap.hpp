@@ -112,6 +112,10 @@ template <class T>
 void graded_places(std::span<T> out, const T& ratio) {
     using std::exp, std::log;
     const std::size_t n = out.size() - 1;
+    if (n == 1) {
+        out[0] = T(0.0), out[1] = T(1.0);
+        return;
+    }
     const T step = exp(T(log(ratio) / static_cast<double>(n)));
     // Sum of the steps rho^(k/n): no difference of near-equal numbers when rho is close to 1.
     T sum = T(0.0 * ratio), power = T(1.0 + 0.0 * ratio);
@@ -229,10 +233,16 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
         const T widest = filled(opens_upstream ? gap_up : gap_down);
         return T((4.0 * widest + 3.0 * joint + 1e-6) / slope_out);
     });
+    const double touching = 6.0 * s.asperities.sigma;  // only there the gap is not the separation
     for (std::size_t n = 0; n < a.x.size(); ++n) {
-        const bool same = std::is_same_v<T, double> && n > 0 &&
-                          value_of(a.separation[n]) == value_of(a.separation[n - 1]);  // a parallel facet
-        a.gap[n] = same ? a.gap[n - 1] : filled(a.separation[n]);
+        const T& apart = a.separation[n];
+        if (value_of(apart) >= touching) {
+            a.gap[n] = apart;
+            continue;
+        }
+        const bool same =
+            std::is_same_v<T, double> && n > 0 && value_of(apart) == value_of(a.separation[n - 1]);  // a parallel facet
+        a.gap[n] = same ? a.gap[n - 1] : filled(apart);
     }
 }
 

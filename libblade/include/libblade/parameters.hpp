@@ -96,6 +96,8 @@ void clear_field(Case& target, std::string_view path);
 [[nodiscard]] std::vector<Problem> check(const Case& candidate);
 /// check(candidate).empty(), fast; takes nothing from the heap unless an actuator sets the load.
 [[nodiscard]] bool is_sound(const Case& candidate);
+/// The same where within_hard_ranges(candidate) is known.
+[[nodiscard]] bool is_consistent(const Case& candidate);
 /// Fields outside their usual range, with what may have been meant. Never refused.
 [[nodiscard]] std::vector<Problem> unusual(const Case& candidate);
 

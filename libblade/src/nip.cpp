@@ -154,6 +154,11 @@ void detail::answer(const Case& nip_case, Prepared& p, const NipOptions& options
     if (!out.convergence.ok()) return;
     out.convergence.residual = std::abs(p.branch == Branch::bedded ? 0.0 : p.state.drive);
     fill(nip_case, p, out, options);
+    if (options.strength && std::isnan(out.tip_deflection)) {  // its shape lies where the strip's equations do not hold
+        out.clear();
+        outcome(Status::out_of_range, out.convergence);
+        return;
+    }
     if (options.step_response) respond_to_step(nip_case, p, out);
     if (options.run_out) respond_to_run_out(nip_case, p, out);
     if (options.other_branch) out.other_branch_exists = has_other_branch(p, options);

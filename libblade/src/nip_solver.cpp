@@ -334,7 +334,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
         if (state.contact.unsettled) return kNan;
-        if (std::isnan(normal) || state.contact.film_load < 0.0) return kCrushed;  // thinner than its cells can tell
+        if (std::isnan(normal)) return kCrushed;
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;

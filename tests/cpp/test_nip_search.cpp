@@ -1,10 +1,16 @@
 // Cases on which the search for an operating point once ended without an answer, cut down from random ones (tests/campaign).
 #include <algorithm>
 #include <cmath>
+#include <fstream>
+#include <iterator>
 #include <numbers>
+#include <string>
 
+#include "../../libblade/src/nip_prepare.hpp"
 #include "../../libblade/src/nip_solver.hpp"
 #include "expect.hpp"
+#include "libblade/bending_case.hpp"
+#include "libblade/case_file.hpp"
 #include "libblade/error.hpp"
 #include "libblade/nip.hpp"
 #include "nip_options.hpp"
@@ -144,4 +150,41 @@ TEST_CASE("a load that asperities alone cannot carry leaves the excess unknown, 
     CHECK(std::isnan(hard.excess_ink));
     CHECK(
         std::any_of(hard.validity.begin(), hard.validity.end(), [](const auto& f) { return f.name == "clean_wipe"; }));
+}
+
+TEST_CASE("random cases on which a search once ended without an answer", "[nip][search]") {
+    const auto named = [](const char* name) {
+        std::ifstream file(LIBBLADE_TEST_REFERENCE "/searches/" + std::string(name) + ".json");
+        return read_case(std::string(std::istreambuf_iterator<char>(file), {}));
+    };
+    // No strip bears the film's drag at any angle the load leaves; from one load to the next the blade goes past the advance;
+    // it stands at its first touch and the drag draws the tip on.
+    CHECK(status_of(named("drag_no_strip_bears")) == Status::unstable);
+    CHECK(status_of(named("snaps_past")) == Status::unstable);
+    CHECK(status_of(named("first_touch_trailing")) == Status::lifted_off);
+    // Under a rigid tip the answer is looked at anew: the contact at the reported place, the blade under its forces.
+    for (const char* name : {"loose_bracket", "round_edge_trailing", "first_touch"}) {
+        INFO(name);
+        const Case c = named(name);
+        const OperatingPoint p = solve(c, bare());
+        REQUIRE(p.convergence.ok());
+        const double angle = p.facet_length > 0.0 ? p.bedded_angle : p.effective_angle;
+        const double low_gap = libblade::detail::prepare(c, bare()).state.low_gap;
+        const TipFilm film = tip_film(c, {angle, p.facet_length, p.facet_tilt, low_gap}, bare());
+        CHECK(film.convergence.ok());
+        expect_close(film.film_load + film.outer_load + film.asperity_load, p.line_load, 1e-6, "contact");
+        const double sign = c.setting.orientation == Orientation::doctoring ? 1.0 : -1.0;
+        const StripMismatch blade =
+            strip_mismatch(strip_of(c, p.facet_length * std::sin(angle)), p.effective_angle,
+                           {p.line_load, -sign * film.tangential_load, -sign * film.moment / p.line_load}, 64);
+        CHECK(std::abs(blade.angle_residual) < 1e-6);
+        expect_close(blade.interference, p.interference, 1e-5, "advance");
+    }
+    // Soft tips: cells that have to be cut, a facet that stands on its end.
+    for (const char* name : {"stiff_cells", "on_its_end"}) {
+        INFO(name);
+        const OperatingPoint p = solve(named(name), bare());
+        CHECK(p.convergence.ok());
+        expect_close(p.hydrodynamic_lift + p.asperity_load, p.line_load, 1e-6, "shares");
+    }
 }

@@ -47,3 +47,12 @@ TEST_CASE("falling root brackets itself from either side", "[root]") {
     const auto flat = [](double u) { return u < 4.0 ? 1e-3 * (5.0 - u) : 1e-3 - (u - 4.0); };
     CHECK(falling_root(flat, 0.0, -4.0, 0.5, -10.0, 10.0, 1e-14, 1e-13).status == Status::converged);
 }
+
+TEST_CASE("a level before the fall is walked across in longest strides", "[root]") {
+    const auto shelf = [](double x) { return x < 4.0 ? 1e-6 : 1e-6 - (x - 4.0); };
+    const Root root = falling_root(shelf, 0.0, -4.0, 0.5, -10.0, 10.0, 1e-13, 1e-11);
+    CHECK(root.status == Status::converged);
+    expect_close(root.x, 4.0 + 1e-6, 1e-10, "where the line crosses 0");
+    const Root none = falling_root([](double) { return 1e-6; }, 0.0, -4.0, 0.5, -10.0, 10.0, 1e-13, 1e-11);
+    CHECK(none.status == Status::out_of_range);
+}

@@ -174,19 +174,13 @@ template <class T>
 }
 
 /// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4). k1, k2: at its
-/// ends. Slopes far beyond what the pressures at the ends can be the ends of are those of a peak that the cell does not show;
-/// they are cut so that no cell pulls.
+/// ends.
 template <class T>
 void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& x1, const T& dx, const T& h1,
               const T& r1, const T& h2, const T& r2, const T& p1, const T& p2, const T& k1, const T& k2) noexcept {
-    T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
-    T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
-    T bend = dx * (s1 - s2) * (1.0 / 12.0);
-    if (const T most = 0.45 * (p1 + p2); bend < -most) {
-        const T cut = -most / bend;
-        s1 = cut * s1, s2 = cut * s2, bend = -most;
-    }
-    const T mean = 0.5 * (p1 + p2) + bend, load = dx * mean;
+    const T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
+    const T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
+    const T mean = 0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0), load = dx * mean;
     out.load += load;
     out.moment += x1 * load + dx * dx * (0.15 * p1 + 0.35 * p2 + dx * (s1 * (1.0 / 30.0) - s2 * 0.05));
     out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap_integral(dx, h1, h2);

@@ -23,11 +23,18 @@ CASE     := bindings/libblade/cases/folding_carton_water.json
 ENGINE   := bindings/libblade/page/engine.js
 SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc" -not -name engine.js)
 
+# A compiler cache, where one is installed: the library and the module are compiled by `build`, `package` and `test-optimised`
+# alike. What is there to be compiled (sanitizers, `reproducible`) goes without.
+export CMAKE_CXX_COMPILER_LAUNCHER ?= $(shell command -v ccache)
+export CCACHE_DIR ?= $(CURDIR)/build/ccache
+export CCACHE_BASEDIR ?= $(CURDIR)
+sanitize test-threads fuzz reproducible $(ENGINE): export CCACHE_DISABLE := 1
+
 export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz campaign
+.PHONY: help setup build demo test sanitize test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz campaign
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -59,9 +66,8 @@ $(VENV)/.installed: $(SOURCES) | $(VENV)/.ready
 demo: build  ## the maps and the recommended setting, with pictures in out/
 	$(BIN)/python examples/python/demo.py
 
-test: $(VENV)/.ready  ## C++ tests under sanitizers, the installed library in use, Python tests and notebooks
-	cmake --preset sanitize
-	cmake --build --preset sanitize
+test:  ## C++ tests under sanitizers, the installed library in use, Python tests and notebooks
+	$(MAKE) --no-print-directory -j2 $(VENV)/.ready sanitize
 	cmake --preset release
 	cmake --build --preset release --target libblade libblade_c
 	cmake --install build/release --prefix build/core --component libblade > build/install.log
@@ -69,6 +75,10 @@ test: $(VENV)/.ready  ## C++ tests under sanitizers, the installed library in us
 	ctest --preset sanitize
 	ctest --preset release --tests-regex consumer
 	$(BIN)/python -m pytest --numprocesses=2 --dist=worksteal
+
+sanitize: $(VENV)/.packages
+	cmake --preset sanitize
+	cmake --build --preset sanitize
 
 test-optimised: $(VENV)/.packages  ## C++ tests as users build the library; the same tests, other instructions
 	cmake --preset release
@@ -83,10 +93,9 @@ test-threads: $(VENV)/.packages  ## what may be called at once, under the thread
 fuzz: $(VENV)/.fuzz-packages  ## bytes of libFuzzer's choice into every reader; FUZZ_SECONDS=20 for a short run
 	cmake --preset fuzz
 	cmake --build --preset fuzz
-	for program in build/fuzz/tests/fuzz/fuzz_*[a-z]; do name=$${program##*/}; \
-	    mkdir -p build/fuzz/corpus/$$name; \
-	    $$program -dict=build/fuzz/tests/fuzz/words.dict -max_total_time=$(FUZZ_SECONDS) -print_final_stats=1 \
-	        -artifact_prefix=build/fuzz/corpus/$$name- build/fuzz/corpus/$$name $(FUZZ_SEEDS) || exit 1; done
+	mkdir -p $(patsubst tests/fuzz/%.cpp,build/fuzz/corpus/%,$(wildcard tests/fuzz/fuzz_*.cpp))
+	ls build/fuzz/corpus | grep '^fuzz_[a-z]*$$' | xargs -P2 -I@ build/fuzz/tests/fuzz/@ -dict=build/fuzz/tests/fuzz/words.dict \
+	    -max_total_time=$(FUZZ_SECONDS) -print_final_stats=1 -artifact_prefix=build/fuzz/corpus/@- build/fuzz/corpus/@ $(FUZZ_SEEDS)
 
 lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that are not installed are named and left out)
 	@if command -v clang-format; then clang-format --dry-run -Werror \
@@ -95,9 +104,9 @@ lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	@if command -v em++; then mkdir -p build/include && ln -sfn /usr/include/boost build/include/boost; \
-	    for source in $$(ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson|c_interface)'); do \
-	    em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include \
-	    -isystem build/include -isystem /usr/include/eigen3 $$source || exit 1; done; \
+	    ls libblade/src/*.cpp | grep -Ev '/(case_file|schema|sweep|window|risk|evaluate|lesson|c_interface)' | \
+	    xargs -P2 -n6 em++ -std=c++20 -fsyntax-only -Wall -Wextra -Werror -Ilibblade/include \
+	    -isystem build/include -isystem /usr/include/eigen3; \
 	else echo "em++ is not installed: left out"; fi
 
 stubs: build  ## writes bindings/libblade/_core.pyi from the built module
@@ -131,7 +140,7 @@ $(VENV)/.page-ready: pyproject.toml | $(VENV)/.ready $(VENV)/.page-packages
 	touch $@
 
 test-lesson: lesson $(VENV)/.page-ready  ## the engine against the native core, and the page in a browser
-	$(BIN)/python -m pytest tests/lesson
+	$(BIN)/python -m pytest --numprocesses=2 --dist=worksteal tests/lesson
 
 fmu: $(VENV)/.packages  ## out/nip.fmu: the nip with its wear for co-simulation (FMI 3.0); CASE=my_case.json packs another case
 	cmake -S . -B build/fmu -G Ninja -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O2 -DNDEBUG" -DLIBBLADE_FMU=ON \

@@ -28,8 +28,9 @@ CASE = "folding_carton_water"
 
 
 def run(*command: object, cwd: Path, status: int = 0, umask: int = -1, **more: str) -> subprocess.CompletedProcess[str]:
-    """In a clean environment: no PYTHONPATH, no user packages, no package index; the choice of compiler passes."""
-    settings = {name: text for name, text in os.environ.items() if name in ("PATH", "CXX") or name.startswith("CMAKE_")}
+    """In a clean environment: no PYTHONPATH, no user packages, no package index; the choice of compiler and its cache pass."""
+    passes = ("CMAKE_", "CCACHE_")
+    settings = {name: text for name, text in os.environ.items() if name in ("PATH", "CXX") or name.startswith(passes)}
     settings |= {"HOME": str(cwd), "LC_ALL": "C.UTF-8", "PYTHONNOUSERSITE": "1"}
     settings |= {"PIP_NO_INDEX": "1", "PIP_DISABLE_PIP_VERSION_CHECK": "1", "PIP_ROOT_USER_ACTION": "ignore"}
     words = [str(word) for word in command]
@@ -58,9 +59,8 @@ def make_sdist(source: Path, target: Path, **more) -> Path:
 
 
 def make_wheel(source: Path, target: Path, **more) -> Path:
-    run(
-        sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "-w", target, ".", cwd=source, **more
-    )
+    pack = [sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "-w", target, "."]
+    run(*pack, cwd=source, **{"CCACHE_BASEDIR": str(source)} | more)
     (file,) = target.glob("*.whl")
     return file
 

@@ -103,6 +103,8 @@ class NipSolver {
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
+    /// From now on derivatives of the flow of a shear-thinning ink are as exact as the flow.
+    void settle_slopes() noexcept { setup_.settled_slopes = true; }
     void hold_friction(bool constant) noexcept { setup_.constant_friction = constant, looked_.current = false; }
     /// How far the tilt may move at once without leaping over a pair of states [rad].
     [[nodiscard]] double longest_stride(const State& at) const noexcept;

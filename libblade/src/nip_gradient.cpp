@@ -42,15 +42,13 @@ Vector steady_slope(const F& at, double widest, const Vector& rounding) {
     std::array<Vector, 3> slope;
     double step = widest;
     for (Vector& s : slope) s = extrapolated(at, step), step *= 0.25;
-    Vector out = slope[2];
-    for (Eigen::Index k = 0; k < out.size(); ++k) {
-        const double doubt = 4.0 * rounding[k] / widest;
-        const auto agree = [&](std::size_t a, std::size_t b, double times) {
-            return std::abs(slope[a][k] - slope[b][k]) <= times * doubt;
-        };
-        if (agree(1, 2, 16.0)) out[k] = agree(0, 2, 16.0) && agree(0, 1, 4.0) ? slope[0][k] : slope[1][k];
-    }
-    return out;
+    // All rows alike: what one of them leaves another makes good.
+    const auto agree = [&](std::size_t a, std::size_t b) {
+        const double width = widest * std::pow(0.25, static_cast<double>(b));
+        return ((slope[a] - slope[b]).cwiseAbs() - 4.0 / width * rounding).maxCoeff() <= 0.0;
+    };
+    if (!agree(1, 2)) return slope[2];
+    return agree(0, 1) && agree(0, 2) ? slope[0] : slope[1];
 }
 
 /// The unknowns of a point: of a bedding elsewhere and of this setting's bedding (angle and u each), of the state (tilt and

@@ -171,6 +171,11 @@ class NipSolver {
         bool current = false;  ///< the setup and the numbers in the arrays are still those
         kernel::ContactForces<double> contact;
     };
+    /// Of the load's surplus by u, of the drive by the tilt with the surplus kept at zero.
+    struct Slopes {
+        double surplus = 0.0, drive = 0.0;
+    };
+    [[nodiscard]] Slopes slopes(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
     [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
     void make_room(std::size_t numbers);
     /// A state without drive is an answer where the blade's mismatch vanishes as well.

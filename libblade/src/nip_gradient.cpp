@@ -258,7 +258,7 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     Vector y = nip.unknowns();
     (void)nip.residuals(nip_case, y, &out.point);
     out.point.convergence = out.convergence;
-    const Eigen::PartialPivLU<Matrix> solver(nip.slopes(nip_case, y));
+    Eigen::PartialPivLU<Matrix> solver(nip.slopes(nip_case, y));
     // To where the residuals of a case vanish, with these slopes: errors shrink by what the slopes change over so short a way.
     const auto settle = [&](const Case& c, Vector& at) {
         for (int round = 0; round < kRounds; ++round) {
@@ -269,6 +269,8 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     };
     // Both sides are compared with the settled point: its own solve leaves up to 1e-10 rad.
     settle(nip_case, y);
+    // Slopes there as well: what of them the balance leaves is small.
+    solver.compute(nip.slopes(nip_case, y));
     OperatingPoint middle;
     (void)nip.residuals(nip_case, y, &middle);
     for (std::size_t i = 0; i < fields.size(); ++i) {

@@ -2,6 +2,7 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -16,12 +17,39 @@ namespace {
 
 using namespace detail;
 using Vector = Eigen::VectorXd;
+using Matrix = Eigen::MatrixXd;
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 // Rounding stands in a difference over the step, the step's fourth power beside it: steps of this share of a field's value, of no
 // more than this change of the film. A point is settled to this change of the film, or as far as rounding lets it.
 constexpr double kStep = 3e-4, kReach = 1e-2, kSettled = 1e-11;
+// Of a field with the unknowns held, where nothing is as steep; what a straight way may leave of the balance.
+constexpr double kWide = 1e-3, kNear = 0.1, kStraight = 1e-4;
+constexpr double kTurn = 3e-4;  // of a bedded angle [rad]
 constexpr int kRounds = 6;
+
+/// Central slope of a function of an offset, twice as far taken in as well: Richardson's extrapolation.
+template <class F>
+Vector extrapolated(const F& at, double step) {
+    const Vector near = (at(step) - at(-step)) / (2.0 * step), far = (at(2.0 * step) - at(-2.0 * step)) / (4.0 * step);
+    return (4.0 * near - far) / 3.0;
+}
+
+/// Over the widest of three steps that says what the narrower ones do, as far as rounding lets them: where the end of the film
+/// passes from one cell to the next, or a table from one piece to the next, slopes change a little (Lepski's choice).
+template <class F>
+Vector steady_slope(const F& at, double widest, const Vector& rounding) {
+    std::array<Vector, 3> slope;
+    double step = widest;
+    for (Vector& s : slope) s = extrapolated(at, step), step *= 0.25;
+    // All rows alike: what one of them leaves another makes good.
+    const auto agree = [&](std::size_t a, std::size_t b) {
+        const double width = widest * std::pow(0.25, static_cast<double>(b));
+        return ((slope[a] - slope[b]).cwiseAbs() - 4.0 / width * rounding).maxCoeff() <= 0.0;
+    };
+    if (!agree(1, 2)) return slope[2];
+    return agree(0, 1) && agree(0, 2) ? slope[0] : slope[1];
+}
 
 /// The unknowns of a point: of a bedding elsewhere and of this setting's bedding (angle and u each), of the state (tilt and
 /// u). What coincides is left out.
@@ -34,14 +62,17 @@ class Frozen {
         if (solved_.status != Status::converged) return;
         own_state_ = solved_.branch != Branch::bedded;
         fully_worn_ = solved_.solver.fully_worn();
-        if (elsewhere_ != nullptr) push(solved_.run_in.angle, solved_.run_in.state.u, 1e-6);
-        push(solved_.reference.angle, solved_.reference.state.u, 1e-6);
-        // The film answers to the tilt gap / facet length.
-        if (own_state_) push(solved_.state.tilt, solved_.state.u, 3e-4 * solved_.solver.tilt_scale());
+        if (elsewhere_ != nullptr) push(solved_.run_in.angle, solved_.run_in.state.u);
+        push(solved_.reference.angle, solved_.reference.state.u);
+        if (own_state_) push(solved_.state.tilt, solved_.state.u);
+        listen(c);
     }
     [[nodiscard]] Status status() const noexcept { return solved_.status; }
     [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
-    [[nodiscard]] const std::vector<double>& steps() const noexcept { return step_; }
+    /// Of the residuals.
+    [[nodiscard]] const Vector& rounding() const noexcept { return rounding_; }
+    /// The tip's surface gives: its film is found by sweeps and knows no slopes.
+    [[nodiscard]] bool soft() const noexcept { return solved_.solver.compliance() > 0.0; }
     /// How far from balance a change of the unknowns is: tilts count by gap / facet length.
     [[nodiscard]] double size_of(const Vector& change) const noexcept {
         double most = 0.0;
@@ -64,6 +95,32 @@ class Frozen {
     /// Residuals at unknowns y of a case; the outputs there, too, if asked for.
     Vector residuals(const Case& c, const Vector& y, OperatingPoint* out = nullptr) const {
         Vector f(y.size());
+        walk(c, y, f, out, nullptr);
+        return f;
+    }
+    /// Slopes of the residuals by the unknowns.
+    Matrix slopes(const Case& c, const Vector& y) const {
+        Matrix J(y.size(), y.size());
+        const bool known = !soft();
+        for (Eigen::Index k = 0; k < y.size(); ++k) {
+            const bool turn = k % 2 == 0 && !(own_state_ && k + 2 == y.size());
+            if (known && !turn) continue;
+            const auto at = [&](double by) {
+                Vector moved = y;
+                moved[k] += by;
+                return residuals(c, moved);
+            };
+            J.col(k) = turn ? steady_slope(at, kTurn, rounding_)
+                            : extrapolated(at, k % 2 == 0 ? 3e-4 * solved_.solver.tilt_scale() : 1e-5);
+        }
+        Vector f(y.size());
+        if (known) walk(c, y, f, nullptr, &J);
+        return J;
+    }
+
+  private:
+    /// Into `by` the slopes that the contact's own derivatives give: all but those by a bedded angle, which moves facet and strip.
+    void walk(const Case& c, const Vector& y, Vector& f, OperatingPoint* out, Matrix* by) const {
         Eigen::Index k = 0;
         double bedded_angle = kNan, length = 0.0;
         const double t = tip_thickness(c.blade);
@@ -78,6 +135,11 @@ class Frozen {
             solver.take_tip(bedded_angle, length, solved_.worn_there);
             const State s = solver.look(0.0, y[k + 1]);
             f[k] = s.angle_residual, f[k + 1] = std::log(s.force.normal / there.line_load);
+            if (by != nullptr) {
+                const NipResidual r = exact(solver, s);
+                by->col(k + 1).setZero();
+                (*by)(k, k + 1) = r.angle_by[1], (*by)(k + 1, k + 1) = r.load_by[1];
+            }
             k += 2;
         } else if (given_angle_ != nullptr) {
             bedded_angle = std::get<BeddedAngle>(std::get<Facet>(c.tip).bedding).angle;
@@ -90,12 +152,18 @@ class Frozen {
         p.solver.take_tip(here, length, fully_worn_);
         p.reference.state = p.solver.look(0.0, y[k + 1]);
         const State& set = p.reference.state;
-        f[k] = set.angle_residual;
         const auto load = load_of(c.setting);
-        if (const auto* given = std::get_if<LineLoad>(&load))
-            f[k + 1] = std::log(set.force.normal / given->value);
-        else
-            f[k + 1] = set.interference / std::get<Interference>(load).value - 1.0;
+        const auto* given = std::get_if<LineLoad>(&load);
+        const double advance = given == nullptr ? std::get<Interference>(load).value : 0.0;
+        f[k] = set.angle_residual;
+        f[k + 1] = given != nullptr ? std::log(set.force.normal / given->value) : set.interference / advance - 1.0;
+        NipResidual bed;
+        if (by != nullptr) {
+            bed = exact(p.solver, set);
+            by->col(k + 1).setZero();
+            (*by)(k, k + 1) = bed.angle_by[1];
+            (*by)(k + 1, k + 1) = given != nullptr ? bed.load_by[1] : bed.interference_by[1] / advance;
+        }
         p.reference.angle = here;
         p.bedded_angle = std::isnan(bedded_angle) ? here : bedded_angle, p.facet_length = length;
         p.state = set;
@@ -103,20 +171,44 @@ class Frozen {
         if (own_state_) {
             p.solver.take_tip(p.bedded_angle, length, fully_worn_);
             p.state = p.solver.look(y[k], y[k + 1]);
+            const bool fixed = c.setting.holding == Holding::fixed;
+            const double share = p.state.interference / set.interference;
             f[k] = p.state.angle_residual;
-            f[k + 1] = c.setting.holding == Holding::fixed ? p.state.interference / set.interference - 1.0
-                                                           : std::log(p.state.force.normal / set.force.normal);
+            f[k + 1] = fixed ? share - 1.0 : std::log(p.state.force.normal / set.force.normal);
+            if (by != nullptr) {
+                const NipResidual r = exact(p.solver, p.state);
+                by->rightCols(2).setZero();
+                for (const Eigen::Index j : {0, 1}) {
+                    const auto at = static_cast<std::size_t>(j);
+                    (*by)(k, k + j) = r.angle_by[at];
+                    (*by)(k + 1, k + j) = fixed ? r.interference_by[at] / set.interference : r.load_by[at];
+                }
+                (*by)(k + 1, k - 1) = fixed ? -share * bed.interference_by[1] / set.interference : -bed.load_by[1];
+            }
         }
         if (out != nullptr) fill(c, p, *out, options_);
-        return f;
     }
-
-  private:
-    void push(double angle, double u, double step) {
+    static NipResidual exact(NipSolver& solver, const State& at) {
+        solver.settle_slopes();
+        return solver.residual(at, -solver.sign(), 1.0);
+    }
+    /// What is left of residuals at places so near that they lie on a straight line.
+    void listen(const Case& c) {
+        constexpr double apart = 1e-9;
+        rounding_ = Vector::Zero(y_.size());
+        std::array<Vector, 5> f;
+        for (std::size_t n = 0; n < f.size(); ++n) {
+            Vector at = y_;
+            for (Eigen::Index k = 0; k < at.size(); ++k)
+                at[k] += apart * (static_cast<double>(n) - 2.0) * (k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0);
+            f[n] = residuals(c, at);
+        }
+        for (std::size_t n = 0; n + 2 < f.size(); ++n)
+            rounding_ = rounding_.cwiseMax((f[n] - 2.0 * f[n + 1] + f[n + 2]).cwiseAbs());
+    }
+    void push(double angle, double u) {
         y_.conservativeResize(y_.size() + 2);
         y_.tail(2) << angle, u;
-        step_.push_back(step);
-        step_.push_back(1e-5);
     }
     const NipOptions options_;
     Prepared solved_;
@@ -124,7 +216,7 @@ class Frozen {
     const BeddedAngle* given_angle_ = nullptr;
     bool own_state_ = false, fully_worn_ = false;
     Vector y_;
-    std::vector<double> step_;
+    Vector rounding_;
 };
 
 std::uint64_t bit_of(double OperatingPoint::*output) noexcept {
@@ -166,18 +258,7 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     Vector y = nip.unknowns();
     (void)nip.residuals(nip_case, y, &out.point);
     out.point.convergence = out.convergence;
-    Eigen::MatrixXd J(y.size(), y.size());
-    for (Eigen::Index k = 0; k < y.size(); ++k) {
-        const auto slope = [&](double step) -> Vector {
-            Vector up = y, down = y;
-            up[k] += step, down[k] -= step;
-            return (nip.residuals(nip_case, up) - nip.residuals(nip_case, down)) / (2.0 * step);
-        };
-        // Richardson's extrapolation: slopes of the stress are small differences of what angle and load do to it.
-        const double step = nip.steps()[static_cast<std::size_t>(k)];
-        J.col(k) = (4.0 * slope(step) - slope(2.0 * step)) / 3.0;
-    }
-    const Eigen::PartialPivLU<Eigen::MatrixXd> solver(J);
+    Eigen::PartialPivLU<Matrix> solver(nip.slopes(nip_case, y));
     // To where the residuals of a case vanish, with these slopes: errors shrink by what the slopes change over so short a way.
     const auto settle = [&](const Case& c, Vector& at) {
         for (int round = 0; round < kRounds; ++round) {
@@ -188,6 +269,8 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     };
     // Both sides are compared with the settled point: its own solve leaves up to 1e-10 rad.
     settle(nip_case, y);
+    // Slopes there as well: what of them the balance leaves is small.
+    solver.compute(nip.slopes(nip_case, y));
     OperatingPoint middle;
     (void)nip.residuals(nip_case, y, &middle);
     for (std::size_t i = 0; i < fields.size(); ++i) {
@@ -197,24 +280,44 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const double step = kStep * scale;
         // At an end of the hard range the point is no longer in the middle: first order in the step.
         const double low = std::max(value - step, row.hard_min), high = std::min(value + step, row.hard_max);
-        const Vector by_field =
-            (nip.residuals(with(nip_case, fields[i], high), y) - nip.residuals(with(nip_case, fields[i], low), y)) /
-            (high - low);
+        const bool inside = value - 2.0 * kWide * scale >= row.hard_min && value + 2.0 * kWide * scale <= row.hard_max;
+        const auto moved_by = [&](double change) {
+            return nip.residuals(with(nip_case, fields[i], value + change), y);
+        };
+        const Vector by_field = inside ? steady_slope(moved_by, kWide * scale, nip.rounding())
+                                       : Vector((moved_by(high - value) - moved_by(low - value)) / (high - low));
         const Vector dy = -solver.solve(by_field);
+        // Both ends of a straight way leave the balance to the same side; what is left beside that is of third order, unless the
+        // way turns a corner.
+        const auto apart = [&](double change) -> std::array<Vector, 2> {
+            const Vector up = solver.solve(nip.residuals(with(nip_case, fields[i], value + change), y + change * dy)),
+                         down = solver.solve(nip.residuals(with(nip_case, fields[i], value - change), y - change * dy));
+            return {0.5 * (up + down), 0.5 * (up - down)};
+        };
         // Along the solution, and half as far: Richardson's extrapolation.
-        const double part = std::min(1.0, kReach / (nip.film_change(dy) * step + 1e-300));
-        const auto at = [&](double change) {
+        const auto part_of = [&](double share) {
+            return share * std::min(1.0, kReach / (nip.film_change(dy) * step + 1e-300));
+        };
+        const double rounding = nip.film_change(solver.inverse().cwiseAbs() * nip.rounding()),
+                     near = 0.5 * part_of(kNear) * step;
+        const bool straight =
+            inside && !nip.soft() &&
+            nip.film_change(apart(near)[1]) <= kStraight * nip.film_change(dy) * near + 4.0 * rounding;
+        const double part = part_of(straight ? kNear : 1.0);
+        const auto at = [&](double change, const Vector& bend) {
             OperatingPoint point;
             const Case moved = with(nip_case, fields[i], value + change);
-            Vector here = y + change * dy;
-            settle(moved, here);
+            Vector here = y + change * dy - bend;
+            if (!straight) settle(moved, here);
             (void)nip.residuals(moved, here, &point);
             return point;
         };
         const auto slopes = [&](double share) {
             const double above = share * (high - value), below = share * (low - value);
             Slopes slope;
-            const OperatingPoint up = at(above), down = at(below);
+            // Rounding that the balance magnifies is then the same on both sides.
+            const Vector bend = straight ? apart(above)[0] : Vector(0.0 * y);
+            const OperatingPoint up = at(above, bend), down = at(below, bend);
             for (double OperatingPoint::*output : OperatingPoint::numbers()) {
                 slope.central.*output = (up.*output - down.*output) / (above - below);
                 if (above > 0.0) slope.forward.*output = (up.*output - middle.*output) / above;
@@ -227,11 +330,11 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
             out.by[i].*output = (4.0 * (half.central.*output) - whole.central.*output) / 3.0;
             // Of a smooth function the two sides' slopes differ by half as much at half the step; at a corner by as much.
             const double sides = half.forward.*output - half.backward.*output;
-            const double apart = whole.forward.*output - whole.backward.*output;
+            const double wider = whole.forward.*output - whole.backward.*output;
             const double size = std::max(std::abs(half.forward.*output), std::abs(half.backward.*output));
             const double seen = 0.5 * part * std::max(high - value, value - low) * std::abs(sides);
             const bool noise = seen <= 1e-9 * std::abs(out.point.*output);
-            if (noise || std::isnan(sides) || std::abs(sides) <= 1e-3 * size || std::abs(apart) > 1.5 * std::abs(sides))
+            if (noise || std::isnan(sides) || std::abs(sides) <= 1e-3 * size || std::abs(wider) > 1.5 * std::abs(sides))
                 continue;
             out.corners[i] |= bit_of(output);
             out.by[i].*output = 2.0 * (half.forward.*output) - whole.forward.*output;

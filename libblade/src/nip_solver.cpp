@@ -23,6 +23,8 @@ constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid 
 constexpr double kTiltTolerance = 1e-10;
 constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
+constexpr double kClear =
+    0.05;  // of the elastic tilt's slope: what differences over kept gaps leave of it once the gap gives way
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -472,7 +474,7 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 }
 
 bool NipSolver::stable(const State& at, const Target& target) {
-    // Only the signs count here: differences to one side, half the price of dual numbers.
+    // Only the signs count here: differences to one side, half the price of dual numbers, as long as they tell.
     const double dt = 0.02 * tilt_scale_, du = 1e-3;
     const bool straight = setup_.profile.empty() && compliance_ == 0.0;
     const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
@@ -488,10 +490,18 @@ bool NipSolver::stable(const State& at, const Target& target) {
     r.interference_by = {(turned.interference - at.interference) / dt, (at.interference - closed.interference) / du};
     r.load_by = {std::log(turned.force.normal / at.force.normal) / dt,
                  std::log(at.force.normal / closed.force.normal) / du};
-    return stable(r, jacobian_, target.fixed);
+    const Slopes coarse = slopes(r, jacobian_, target.fixed);
+    if (std::abs(coarse.drive) < kClear * std::abs(r.angle_by[0] / jacobian_.residual_by_angle))
+        if (const NipResidual fine = residual(at, -sign_, 1.0); fine.ok) return stable(fine, jacobian_, target.fixed);
+    return coarse.surplus < 0.0 && coarse.drive < 0.0;
 }
 
 bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {
+    const Slopes by = slopes(r, J, fixed);
+    return by.surplus < 0.0 && by.drive < 0.0;
+}
+
+NipSolver::Slopes NipSolver::slopes(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {
     // balance() keeps N where the blade asks for it: ln N, or (e - e0) residual_by_angle = r interference_by_angle, which is the
     // surplus of N times the determinant. Along that line the drive is sign r / residual_by_angle.
     std::array<double, 2> surplus = r.load_by;
@@ -500,8 +510,7 @@ bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed)
         for (std::size_t k = 0; k < 2; ++k)
             surplus[k] = (r.interference_by[k] * J.residual_by_angle - r.angle_by[k] * J.interference_by_angle) / det;
     }
-    const double drive = sign_ * (r.angle_by[0] - r.angle_by[1] * surplus[0] / surplus[1]) / J.residual_by_angle;
-    return surplus[1] < 0.0 && drive < 0.0;
+    return {surplus[1], sign_ * (r.angle_by[0] - r.angle_by[1] * surplus[0] / surplus[1]) / J.residual_by_angle};
 }
 
 StripJacobian NipSolver::blade_at(const State& at) const {

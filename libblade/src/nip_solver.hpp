@@ -107,6 +107,8 @@ class NipSolver {
     /// are may depend on where the solver was before.
     void cut_stiff_cells() noexcept { cuts_stiff_cells_ = true; }
     [[nodiscard]] bool cuts_stiff_cells() const noexcept { return cuts_stiff_cells_; }
+    /// From now on derivatives of the flow of a shear-thinning ink are as exact as the flow.
+    void settle_slopes() noexcept { setup_.settled_slopes = true; }
     void hold_friction(bool constant) noexcept { setup_.constant_friction = constant, looked_.current = false; }
     /// How far the tilt may move at once without leaping over a pair of states [rad].
     [[nodiscard]] double longest_stride(const State& at) const noexcept;
@@ -176,6 +178,11 @@ class NipSolver {
         bool current = false;  ///< the setup and the numbers in the arrays are still those
         kernel::ContactForces<double> contact;
     };
+    /// Of the load's surplus by u, of the drive by the tilt with the surplus kept at zero.
+    struct Slopes {
+        double surplus = 0.0, drive = 0.0;
+    };
+    [[nodiscard]] Slopes slopes(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
     [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
     void make_room(std::size_t numbers);
     /// A state without drive is an answer where the blade's mismatch vanishes as well.

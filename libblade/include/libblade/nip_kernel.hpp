@@ -245,6 +245,14 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
     if (s.constant_friction) out.tangential = s.friction * out.normal();
 }
 
+/// Derivatives that agree to rounding.
+template <class T>
+[[nodiscard]] bool same_slopes(const T& a, const T& b) {
+    for (std::size_t i = 0; i < a.d.size(); ++i)
+        if (!(std::abs(a.d[i] - b.d[i]) <= 1e-14 * std::abs(a.d[i]))) return false;
+    return true;
+}
+
 /// Forces of the contact on the gap as it stands.
 template <class T>
 ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, const ContactArrays<T>& a) {
@@ -278,9 +286,13 @@ ContactForces<T> forces_on_gap(const ContactSetup& s, const Flank<T>& flank, con
             if (moved != 0.0) slope = std::clamp((value_of(out.film.flow) - f_before) / moved, -20.0, 0.9);
         }
         if constexpr (!std::is_same_v<T, double>) {
-            // Derivatives of the flow follow by one more step with the settled slope.
-            flow = flow + (out.film.flow - flow) / (1.0 - slope);
-            out.film = pass(flow);
+            // Derivatives of the flow follow by one more step with the settled slope, the rest by more of them.
+            for (int round = 0; round < (s.settled_slopes ? kFlowRounds : 1); ++round) {
+                const T last = flow;
+                flow = flow + (out.film.flow - flow) / (1.0 - slope);
+                out.film = pass(flow);
+                if (same_slopes(flow, last)) break;
+            }
         }
         out.flow_slope = slope;
         out.unsettled = !(std::abs(miss()) <= std::max(s.flow_tolerance, 1e-9) * std::abs(value_of(flow)));

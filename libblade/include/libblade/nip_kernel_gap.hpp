@@ -61,6 +61,7 @@ struct ContactSetup {
     const InkFlowTable* ink = nullptr;          ///< any other law; none: Newtonian
     double flow_share = 0.5, flow_slope = 0.0;  ///< where the search for q starts: q / (U g) at the facet; slope of F
     double flow_tolerance = 1e-11;              ///< where it ends, relative
+    bool settled_slopes = false;                ///< so are its derivatives, or they are one step short of it
     const UniformCubic* f52 = nullptr;
     const UniformCubic* f1 = nullptr;
     /// Height of the worn surface over the straight facet, evenly spaced from its upstream to its downstream end [m]; empty:

@@ -46,6 +46,8 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
 
 namespace {
 
+constexpr double kApart = 5e-4;  // of two values of u: less says little of how the contact answers to the gap
+
 /// Inverse of how angle residual and ln N answer to the angle and to the guess's ln N.
 using Response = std::array<std::array<double, 2>, 2>;
 Response response(double by_angle, double by_rise, double load_by_angle, double load_by_rise) {
@@ -159,7 +161,11 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
     for (int round = 0; round < 25; ++round) {
         last = f;
         const double last_u = std::exchange(state.u, u);
+        const ContactForce last_force = state.force;
         f = mismatch(angle, u);
+        // The angle changes what the contact carries, too, by some half as much.
+        if (round > 0 && std::abs(last_u - u) > std::max(kApart, 1.5 * std::abs(step[0])))
+            bed.passed = Passed{last_u, last_force};
         if (!std::isfinite(f[0] + f[1])) return bed;
         if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
             const StripJacobian J = strip_jacobian(strip_, angle, state.force, strip_steps_);
@@ -168,6 +174,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             state.status = bed.status = Status::converged;
             bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.jacobian = J;
+            if (bed.passed && std::abs(bed.passed->u - u) < 0.5 * kApart) bed.passed.reset();
             if (near != nullptr) *near = {angle, u, load, {H[0][0], H[0][1], H[1][0], H[1][1]}, true};
             return bed;
         }

@@ -473,27 +473,55 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
     return here;
 }
 
-bool NipSolver::stable(const State& at, const Target& target) {
+bool NipSolver::stable(const State& at, const Target& target, const std::optional<Passed>& passed) {
     // Only the signs count here: differences to one side, half the price of dual numbers, as long as they tell.
     const double dt = 0.02 * tilt_scale_, du = 1e-3;
     const bool straight = setup_.profile.empty() && compliance_ == 0.0;
-    const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
-    const Looked kept = std::exchange(looked_, {});
-    setup_.flow_tolerance = 1e-7, second_half_ = true;
-    const State turned = look(at.tilt + dt, at.u), closed = look(at.tilt, at.u - du);
-    setup_.flow_tolerance = kFlowTolerance, second_half_ = false;
-    facet_cells_ = cells, looked_ = kept;
-    if (!turned.ok() || !closed.ok()) return false;
-    const double here = at.angle_residual;
+    const auto aside = [&](double tilt, double u) {
+        const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
+        const Looked kept = std::exchange(looked_, {});
+        setup_.flow_tolerance = 1e-7, second_half_ = true;
+        const State seen = look(tilt, u);
+        setup_.flow_tolerance = kFlowTolerance, second_half_ = false;
+        facet_cells_ = cells, looked_ = kept;
+        return seen;
+    };
+    const State turned = aside(at.tilt + dt, at.u);
+    if (!turned.ok()) return false;
     NipResidual r;
-    r.angle_by = {(turned.angle_residual - here) / dt, (here - closed.angle_residual) / du};
-    r.interference_by = {(turned.interference - at.interference) / dt, (at.interference - closed.interference) / du};
-    r.load_by = {std::log(turned.force.normal / at.force.normal) / dt,
-                 std::log(at.force.normal / closed.force.normal) / du};
+    const auto by = [&](std::size_t k, const ContactForce& force, double angle, double interference, double step) {
+        r.angle_by[k] = (angle - at.angle_residual) / step;
+        r.interference_by[k] = (interference - at.interference) / step;
+        r.load_by[k] = std::log(force.normal / at.force.normal) / step;
+    };
+    by(0, turned.force, turned.angle_residual, turned.interference, dt);
+    const auto tells = [&](const Slopes& of) {
+        return std::abs(of.drive) >= kClear * std::abs(r.angle_by[0] / jacobian_.residual_by_angle);
+    };
+    const auto both_fall = [](const Slopes& of) { return of.surplus < 0.0 && of.drive < 0.0; };
+    if (passed) {
+        // What the search has seen of another gap. The load moves the blade in a known way, which is nearly all; what drag and
+        // centre do beside it is a rough answer, good wherever it may be off by a factor of two and more.
+        const StripMismatch m = strip_mismatch(strip_, at.angle, passed->force, strip_steps_);
+        by(1, passed->force, m.angle_residual, m.interference, passed->u - at.u);
+        const double load = at.force.normal * r.load_by[1];
+        const auto with_share = [&](double share) {
+            const auto part = [&](double all, double by_load) { return by_load + share * (all - by_load); };
+            NipResidual rough = r;
+            rough.angle_by[1] = part(r.angle_by[1], load * jacobian_.residual_by_normal);
+            rough.interference_by[1] = part(r.interference_by[1], load * jacobian_.interference_by_normal);
+            return slopes(rough, jacobian_, target.fixed);
+        };
+        const Slopes less = with_share(0.3), more = with_share(2.5);
+        if (tells(less) && tells(more) && both_fall(less) == both_fall(more)) return both_fall(less);
+    }
+    const State closed = aside(at.tilt, at.u - du);
+    if (!closed.ok()) return false;
+    by(1, closed.force, closed.angle_residual, closed.interference, -du);
     const Slopes coarse = slopes(r, jacobian_, target.fixed);
-    if (std::abs(coarse.drive) < kClear * std::abs(r.angle_by[0] / jacobian_.residual_by_angle))
+    if (!tells(coarse))
         if (const NipResidual fine = residual(at, -sign_, 1.0); fine.ok) return stable(fine, jacobian_, target.fixed);
-    return coarse.surplus < 0.0 && coarse.drive < 0.0;
+    return both_fall(coarse);
 }
 
 bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {

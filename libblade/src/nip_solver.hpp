@@ -52,12 +52,19 @@ struct State {
     [[nodiscard]] double film_on_lands(double speed) const noexcept { return contact.film.flow / speed; }
 };
 
+/// A contact that the search for a bedded blade came through.
+struct Passed {
+    double u = 0.0;  ///< as in State
+    ContactForce force;
+};
+
 /// A bedded setting: the facet it wears and the holder position it was set to.
 struct Bedded {
     double angle = 0.0;         ///< effective angle at d = 0 [rad]
     double facet_length = 0.0;  ///< [m]
     double load = 0.0;          ///< [N/m]
     State state;
+    std::optional<Passed> passed;  ///< parallel at nearly this angle, in another gap
     StripJacobian jacobian;
     Status status = Status::not_run;
     [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
@@ -124,8 +131,8 @@ class NipSolver {
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
     [[nodiscard]] NipResidual residual(const State& at, double angle_by_place, double tilt_by_place);
-    /// Neither tilt nor gap runs away from a state in balance.
-    [[nodiscard]] bool stable(const State& at, const Target& target);
+    /// Neither tilt nor gap runs away from a state in balance. `passed` by the search for a bedded one: spares a look.
+    [[nodiscard]] bool stable(const State& at, const Target& target, const std::optional<Passed>& passed = {});
     /// Neither tilt nor gap runs away.
     [[nodiscard]] bool stable(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
     [[nodiscard]] StripJacobian blade_at(const State& at) const;

@@ -178,7 +178,7 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
             strip_mismatch(strip_of(c, p.facet_length * std::sin(angle)), p.effective_angle,
                            {p.line_load, -sign * film.tangential_load, -sign * film.moment / p.line_load}, 64);
         CHECK(std::abs(blade.angle_residual) < 1e-6);
-        expect_close(blade.interference, p.interference, 1e-5, "advance");
+        CHECK(std::abs(blade.interference - p.interference) < 1e-9);
     }
     // Soft tips: cells that have to be cut, a facet that stands on its end.
     for (const char* name : {"stiff_cells", "on_its_end"}) {

@@ -60,6 +60,7 @@ void end_within_jump(FilmPass<T>& out, FilmData<T>& d) noexcept {
         share = found || (next > low && next < high) ? next : T(0.5 * (low + high));
     }
     out.rupture_cell = cell;
+    out.flow = 0.5 * d.U * out.rupture_gap;
     d.cut_jump(share, d.h.size() - 1);
 }
 
@@ -247,7 +248,6 @@ template <class T>
         if (out.ruptured && d.cuts_jump(i, out.rupture_x)) {
             if (!(pressure_out > T(0.0))) sum_up();
             detail::end_within_jump(out, d);
-            out.flow = 0.5 * speed * out.rupture_gap;
         }
     }
     if (!out.ruptured) {

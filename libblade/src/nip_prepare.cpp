@@ -107,6 +107,11 @@ bool go_on(const WarmStart& near, Prepared& p) {
     return p.state.ok();
 }
 
+/// A search that has found neither an answer nor a reason why there is none.
+bool lost(Status s) noexcept {
+    return s == Status::stagnated || s == Status::non_finite || s == Status::max_iterations;
+}
+
 /// The state that the options ask for, with the holder set and the facet known.
 void find_state(const Case& c, const NipOptions& options, Prepared& p) {
     WarmStart* const near = options.near;
@@ -147,6 +152,8 @@ void find_state(const Case& c, const NipOptions& options, Prepared& p) {
             p.state = p.solver.relax(nudged, p.target);
         }
     }
+    // A facet that the blade holds that far from parallel is out of range wherever the search for its state has ended.
+    if (lost(p.state.status) && std::abs(bedded.tilt) > kLargestTilt) p.state.status = Status::out_of_range;
     p.status = p.state.status;
 }
 
@@ -168,10 +175,8 @@ Prepared prepare(const Case& c, const NipOptions& options) {
 void prepare(const Case& c, const NipOptions& options, Prepared& p) {
     WarmStart* const near = options.near;
     find_state(c, options, p);
-    const bool lost =
-        p.status == Status::stagnated || p.status == Status::non_finite || p.status == Status::max_iterations;
     const bool soft = p.solver.compliance() > 0.0 || (p.there && p.there->compliance() > 0.0);
-    if (lost && soft && !p.solver.cuts_stiff_cells()) {
+    if (lost(p.status) && soft && !p.solver.cuts_stiff_cells()) {
         p.solver.cut_stiff_cells();
         if (p.there) p.there->cut_stiff_cells();
         find_state(c, options, p);

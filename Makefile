@@ -94,7 +94,7 @@ fuzz: $(VENV)/.fuzz-packages  ## bytes of libFuzzer's choice into every reader; 
 	cmake --preset fuzz
 	cmake --build --preset fuzz
 	mkdir -p $(patsubst tests/fuzz/%.cpp,build/fuzz/corpus/%,$(wildcard tests/fuzz/fuzz_*.cpp))
-	ls build/fuzz/corpus | grep '^fuzz_[a-z]*$$' | xargs -P2 -I@ build/fuzz/tests/fuzz/@ -dict=build/fuzz/tests/fuzz/words.dict \
+	ls build/fuzz/corpus | grep '^fuzz_[a-z]*$$' | xargs -P2 -I@ env build/fuzz/tests/fuzz/@ -dict=build/fuzz/tests/fuzz/words.dict \
 	    -max_total_time=$(FUZZ_SECONDS) -print_final_stats=1 -artifact_prefix=build/fuzz/corpus/@- build/fuzz/corpus/@ $(FUZZ_SEEDS)
 
 lint: $(VENV)/.ready  ## formats, types, and floors 0 to 5 with em++ (tools that are not installed are named and left out)

@@ -23,8 +23,9 @@ constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid 
 constexpr double kTiltTolerance = 1e-10;
 constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
-constexpr double kClear =
-    0.05;  // of the elastic tilt's slope: what differences over kept gaps leave of it once the gap gives way
+// Of the parts that the elastic tilt's slope is the small difference of: what is left has to be more for a rough look, for small
+// steps to one side.
+constexpr double kRough = 0.05, kClear = 5e-4;
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -475,12 +476,12 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
 
 bool NipSolver::stable(const State& at, const Target& target, const std::optional<Passed>& passed) {
     // Only the signs count here: differences to one side, half the price of dual numbers, as long as they tell.
-    const double dt = 0.02 * tilt_scale_, du = 1e-3;
+    const double dt = 2e-4 * tilt_scale_, du = 1e-5;
     const bool straight = setup_.profile.empty() && compliance_ == 0.0;
     const auto aside = [&](double tilt, double u) {
         const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
         const Looked kept = std::exchange(looked_, {});
-        setup_.flow_tolerance = 1e-7, second_half_ = true;
+        setup_.flow_tolerance = 1e-9, second_half_ = true;
         const State seen = look(tilt, u);
         setup_.flow_tolerance = kFlowTolerance, second_half_ = false;
         facet_cells_ = cells, looked_ = kept;
@@ -495,8 +496,8 @@ bool NipSolver::stable(const State& at, const Target& target, const std::optiona
         r.load_by[k] = std::log(force.normal / at.force.normal) / step;
     };
     by(0, turned.force, turned.angle_residual, turned.interference, dt);
-    const auto tells = [&](const Slopes& of) {
-        return std::abs(of.drive) >= kClear * std::abs(r.angle_by[0] / jacobian_.residual_by_angle);
+    const auto tells = [&](const Slopes& of, double share) {
+        return std::abs(of.drive) >= share * std::abs(r.angle_by[0] / jacobian_.residual_by_angle);
     };
     const auto both_fall = [](const Slopes& of) { return of.surplus < 0.0 && of.drive < 0.0; };
     if (passed) {
@@ -513,13 +514,13 @@ bool NipSolver::stable(const State& at, const Target& target, const std::optiona
             return slopes(rough, jacobian_, target.fixed);
         };
         const Slopes less = with_share(0.3), more = with_share(2.5);
-        if (tells(less) && tells(more) && both_fall(less) == both_fall(more)) return both_fall(less);
+        if (tells(less, kRough) && tells(more, kRough) && both_fall(less) == both_fall(more)) return both_fall(less);
     }
     const State closed = aside(at.tilt, at.u - du);
     if (!closed.ok()) return false;
     by(1, closed.force, closed.angle_residual, closed.interference, -du);
     const Slopes coarse = slopes(r, jacobian_, target.fixed);
-    if (!tells(coarse))
+    if (!tells(coarse, kClear))
         if (const NipResidual fine = residual(at, -sign_, 1.0); fine.ok) return stable(fine, jacobian_, target.fixed);
     return both_fall(coarse);
 }

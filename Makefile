@@ -23,18 +23,17 @@ CASE     := bindings/libblade/cases/folding_carton_water.json
 ENGINE   := bindings/libblade/page/engine.js
 SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc" -not -name engine.js)
 
-# A compiler cache, where one is installed: the library and the module are compiled by `build`, `package` and `test-optimised`
-# alike. What is there to be compiled (sanitizers, `reproducible`) goes without.
+# A compiler cache, where one is installed: the library and the module are compiled by `build`, `package` and `test` alike. What is there to be compiled (sanitizers, `reproducible`) goes without.
 export CMAKE_CXX_COMPILER_LAUNCHER ?= $(shell command -v ccache)
 export CCACHE_DIR ?= $(CURDIR)/build/ccache
 export CCACHE_BASEDIR ?= $(CURDIR)
-sanitize test-threads fuzz reproducible $(ENGINE): export CCACHE_DISABLE := 1
+test-sanitized test-threads fuzz reproducible $(ENGINE): export CCACHE_DISABLE := 1
 
 export LC_ALL := C.UTF-8
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup build demo test sanitize test-optimised lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz campaign
+.PHONY: help setup build demo test test-sanitized lint stubs check-stubs package finite-elements bench notebook web lesson test-lesson fmu test-fmu docs validation clean reproducible mutants test-threads fuzz campaign
 
 help:  ## what there is to make
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1\t/p' Makefile
@@ -66,24 +65,18 @@ $(VENV)/.installed: $(SOURCES) | $(VENV)/.ready
 demo: build  ## the maps and the recommended setting, with pictures in out/
 	$(BIN)/python examples/python/demo.py
 
-test:  ## C++ tests under sanitizers, the installed library in use, Python tests and notebooks
-	$(MAKE) --no-print-directory -j2 $(VENV)/.ready sanitize
-	cmake --preset release
-	cmake --build --preset release --target libblade libblade_c
-	cmake --install build/release --prefix build/core --component libblade > build/install.log
-	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
-	ctest --preset sanitize
-	ctest --preset release --tests-regex consumer
-	$(BIN)/python -m pytest --numprocesses=2 --dist=worksteal
-
-sanitize: $(VENV)/.packages
-	cmake --preset sanitize
-	cmake --build --preset sanitize
-
-test-optimised: $(VENV)/.packages  ## C++ tests as users build the library; the same tests, other instructions
+test: $(VENV)/.ready  ## C++ tests, the installed library in use, Python tests and notebooks
 	cmake --preset release
 	cmake --build --preset release
+	cmake --install build/release --prefix build/core --component libblade > build/install.log
+	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
 	ctest --preset release
+	$(BIN)/python -m pytest --numprocesses=2 --dist=worksteal
+
+test-sanitized: $(VENV)/.packages  ## the C++ tests under address and undefined-behaviour sanitizers
+	cmake --preset sanitize
+	cmake --build --preset sanitize
+	ctest --preset sanitize
 
 test-threads: $(VENV)/.packages  ## what may be called at once, under the thread sanitizer
 	cmake --preset threads

@@ -162,6 +162,10 @@ void detail::answer(const Case& nip_case, Prepared& p, const NipOptions& options
     if (options.step_response) respond_to_step(nip_case, p, out);
     if (options.run_out) respond_to_run_out(nip_case, p, out);
     if (options.other_branch) out.other_branch_exists = has_other_branch(p, options);
+    if (options.section) {  // with all cells of the facet, after all numbers, which do not depend on who asks
+        (void)p.solver.contact_at(p.state.tilt, p.state.angle, p.state.low_gap, true);
+        out.section = section_of(p.solver, p.state.contact.film);
+    }
 }
 
 OperatingPoint solve(const Case& nip_case, const NipOptions& options) {

@@ -102,10 +102,6 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, const Nip
     if (s.contact.outer_load > 0.1 * N)
         flag(out, "outer_wedge", s.contact.outer_load / N, 0.1,
              "the inertial part of the wedge is an order of magnitude");
-    if (options.section) {  // with all cells of the facet, after the numbers, which do not depend on who asks
-        (void)p.solver.contact_at(s.tilt, s.angle, s.low_gap, true);
-        out.section = section_of(p.solver, s.contact.film);
-    }
 }
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {

@@ -28,7 +28,7 @@ struct FilmPass {
         true;  ///< false: the film re-forms ahead of an outlet above cavitation pressure; values are not valid
 };
 
-/// Pressure that the film gains over no length at a node: dp = (U / 2) P2 - q P3, both >= 0 and P2 >= h P3 (nip_kernel.hpp).
+/// Pressure that the film gains over no length at a node: dp = (U / 2) P2 - q P3, both >= 0 and P2 >= h P3 (nip_kernel_wedge.hpp).
 /// It stands for a turn of the flow that takes about one gap: a film that ends sooner gains its part of it.
 template <class T>
 struct EntryJump {

@@ -175,12 +175,6 @@ Prepared prepare(const Case& c, const NipOptions& options) {
 void prepare(const Case& c, const NipOptions& options, Prepared& p) {
     WarmStart* const near = options.near;
     find_state(c, options, p);
-    const bool soft = p.solver.compliance() > 0.0 || (p.there && p.there->compliance() > 0.0);
-    if (lost(p.status) && soft && !p.solver.cuts_stiff_cells()) {
-        p.solver.cut_stiff_cells();
-        if (p.there) p.there->cut_stiff_cells();
-        find_state(c, options, p);
-    }
     if (near == nullptr) return;
     near->stands = p.status == Status::converged && p.branch != Branch::bedded;
     if (near->stands)

@@ -122,7 +122,7 @@ void NipSolver::set_aside() {
     make_room(2 * kernel::kArraySize * nodes);
     cut_facet(facet_cells_);
     lasting_.dual_memory.reserve(kernel::kArraySize * nodes);
-    lasting_.soft_memory.reserve(5 * nodes);
+    lasting_.soft_memory.reserve(4 * nodes);
     looked_.current = false;
 }
 

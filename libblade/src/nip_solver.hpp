@@ -110,10 +110,6 @@ class NipSolver {
     /// From now on: facet of this length bedded at this angle, blade response about `reference`.
     void adopt(const Bedded& reference, double bedded_angle, double facet_length);
     void set_speed(double speed);
-    /// A soft film's stiffest cells are solved in parts from now on: where without them no balance was found. Which cells those
-    /// are may depend on where the solver was before.
-    void cut_stiff_cells() noexcept { cuts_stiff_cells_ = true; }
-    [[nodiscard]] bool cuts_stiff_cells() const noexcept { return cuts_stiff_cells_; }
     /// From now on derivatives of the flow of a shear-thinning ink are as exact as the flow.
     void settle_slopes() noexcept { setup_.settled_slopes = true; }
     void hold_friction(bool constant) noexcept { setup_.constant_friction = constant, looked_.current = false; }
@@ -173,7 +169,7 @@ class NipSolver {
         std::size_t numbers = 0;           ///< in that memory
         std::vector<double> profile;
         std::vector<Dual<2>> dual_memory;  ///< of residual
-        std::vector<double> soft_memory;   ///< of soft_contact, 5 per node
+        std::vector<double> soft_memory;   ///< of soft_contact, 4 per node
         int mesh = 1;
         std::optional<double> given_compliance;
     };
@@ -229,7 +225,6 @@ class NipSolver {
     int strip_steps_ = kStripSteps;
     StripJacobian jacobian_;
     double compliance_ = 0.0;
-    bool cuts_stiff_cells_ = false;
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };

@@ -292,8 +292,7 @@ class SoftFilm {
         const ByNode one = dx * r * r * (q * r * k3 - 0.5 * U * k2);
         p = p + both + (weight.v > 0.0 ? weight : -weight) * (one - both);
         if (!ends_here && i + 1 == entry_) {
-            const auto more =
-                kernel::entry_length(ByNode(flank_.angle), ByNode(flank_.slope), setup_.edge_radius / end.h);
+            const auto more = kernel::entry_length(ByNode(flank_.angle), setup_.edge_radius / end.h);
             ByNode rise = k3 * r2 * (0.5 * U * more.shear - q * r2 * more.pressure);
             // A film that ends within one gap behind it (film_cells.hpp).
             if (const ByNode share = (by_node(end_) - a_.x[entry_]) * r2; share.v < 1.0) rise = share * rise;
@@ -303,6 +302,34 @@ class SoftFilm {
     }
     /// How far the tip without load rises over cell i towards the inlet [m].
     [[nodiscard]] double unloaded_rise(std::size_t i) const { return a_.separation[i] - a_.separation[i + 1]; }
+
+    /// c dp/dg at the upstream end of cell i can exceed 1: there the gap leaves the film within less than the cell, and next to
+    /// the root that it has come along with the cell may have a wider one. In a smooth film of both ends' mean it is at most
+    /// c dx k A^3 / (54 q^2 g) for any gap upstream, A = U - q / g, g downstream.
+    bool may_widen_at_once(std::size_t i, const ByFlow& q, const ByFlow& y) const {
+        const End<ByFlow> down{before_.h, before_.g, before_.texture};
+        const double k = cell_law(i, down, down, q).k3.v * std::exp(y.v), A = setup_.speed - q.v / before_.g.v;
+        return c_ * (a_.x[i + 1] - a_.x[i]) * k * A * A * A > 54.0 * q.v * q.v * before_.g.v;
+    }
+    /// The widest root, where there is one above x: Newton from above, since there the mismatch is convex. Of several it is the
+    /// one that is always taken, so that what a sweep finds does not depend on the guesses it begins with.
+    template <class G>
+    static bool wider_root(G&& g, double top, double& x) {
+        const double least = x + 1e-9 * std::abs(x);
+        double at = std::max(top, x + std::abs(x));
+        for (int round = 0; round < kMostNodeRounds; ++round) {
+            const Sloped here = g(at);
+            if (!(here.slope > 0.0)) return false;
+            const double step = here.value / here.slope;
+            if (std::abs(here.value) <= 4.0 * kEpsilon * here.size || std::abs(step) <= 2.0 * kEpsilon * std::abs(at)) {
+                x = at;
+                return true;
+            }
+            if (!(at - step > least)) return false;
+            at -= step;
+        }
+        return false;
+    }
 
     /// Separation and pressure at node i from the node downstream of it. `ends_here`: the full film ends in between.
     bool full_node(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node) {
@@ -321,6 +348,10 @@ class SoftFilm {
         // Beyond six sigma below touching nothing is left of the gap.
         const double lowest = setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
         if (!rising_root(mismatch, s, lowest, stride_)) return false;
+        if (may_widen_at_once(i, q, y)) {
+            if (double wider = s; wider_root(mismatch, rigid + c_ * std::max(before_.p.v, 0.0), wider)) s = wider;
+            (void)mismatch(s);
+        }
         const double stiffness = 1.0 - here.dent.d[0];
         set_surface(node, here, ByFlow(s, {c_ * film.d[1] / last.slope, c_ * film.d[2] / last.slope}));
         // of two expressions for the pressure the one that rounding hurts less
@@ -453,7 +484,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                                                       double slope_out) {
     const kernel::ContactArrays<double>& a = arrays_;
     const std::size_t n = a.x.size();
-    kernel::place_nodes(setup_, tilt, low_gap, flank.slope, slope_out, a);
+    kernel::place_nodes(setup_, tilt, low_gap, flank.slope, flank.half_tangent, slope_out, a);
     if (lasting_.soft_memory.size() != 4 * n) {
         lasting_.soft_memory.assign(4 * n, 0.0);
         soft_flow_ = 0.0;

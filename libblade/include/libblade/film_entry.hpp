@@ -2,11 +2,11 @@
 //
 // The parallel flow under the facet, carried back to the facet's nominal end, starts at
 //   p = 6 (eta U / h) S - 12 (eta q / h^2) C
-// above the reservoir. The film on the effective slope m (film.hpp) with an edge parabola gives S and C by integrals of
-// h^-2 and h^-3 alone; what is missing is the turn of the flow, of the order of one gap height of facet. Fits of what
-// Stokes flow (tests/reference/stokes_facet_entry: 15 to 150 deg, edge radii up to 10 gaps) has beyond the film:
+// above the reservoir. The film on the effective slope m (film.hpp) with an edge parabola, whose flat part begins where the edge's
+// circle leaves the facet (r tan(b/2) from its nominal end), gives S and C by integrals of h^-2 and h^-3 alone; what is missing
+// is the turn of the flow, of the order of one gap height of facet. Fits of what Stokes flow (tests/reference/stokes_facet_entry:
+// 15 to 150 deg, edge radii up to 10 gaps) has beyond the film:
 //   S - C to 0.0031, S to 0.0123. Sharp: S gains 0.298 b.
-// The circle of the edge cuts r tan(b/2) off the facet and the parabola r m / 2: their difference is in S and C too.
 #pragma once
 
 #include <cmath>
@@ -22,12 +22,10 @@ struct EntryLength {
     T pressure;  ///< for the pressure flow, C beyond the film [-]
 };
 
-/// angle: of the ink wedge b [rad], up to pi; slope: effective slope of its flank; radius: of the edge over the gap [-], > 0.
+/// angle: of the ink wedge b [rad], up to pi; radius: of the edge over the gap [-], > 0.
 template <class T>
-[[nodiscard]] EntryLength<T> entry_length(const T& angle, const T& slope, const T& radius) {
+[[nodiscard]] EntryLength<T> entry_length(const T& angle, const T& radius) {
     using std::exp, std::log, std::sqrt;
-    const double half = 0.5 * value_of(angle), cosine = std::cos(half);
-    const T tangent = std::tan(half) + (angle - value_of(angle)) * (0.5 / (cosine * cosine));
     const T ln_angle = log(angle), ln_radius = log(radius);  // eight powers of two numbers
     const auto power = [&](double k) { return exp(T(k * ln_angle)); };
     const T round = 0.3566 * radius * power(0.7304);
@@ -37,8 +35,7 @@ template <class T>
     const T sharp = angle * (0.01879 + b2 * (0.01179 - 0.000434 * b2));
     const T difference = (sharp + 0.02916 * power(1.7821) * x + 0.009897 * x * x) /
                          (1.0 + 0.14665 * power(2.2489) * x + 0.20648 * x * sqrt(x) + 0.24437 * x * x);
-    const T shear = turn + radius * (0.5 * slope - tangent);
-    return {shear, T(shear - difference)};
+    return {turn, T(turn - difference)};
 }
 
 }  // namespace libblade::kernel

@@ -249,7 +249,7 @@ template <class T>
 ContactForces<T> contact_forces(const ContactSetup& s, const T& tilt, const T& low_gap, const T& angle_in,
                                 const T& angle_out, const ContactArrays<T>& a) {
     const Flank<T> flank = flank_at(angle_in);
-    place_nodes(s, tilt, low_gap, flank.slope, flank_at(angle_out).slope, a);
+    place_nodes(s, tilt, low_gap, flank.slope, flank.half_tangent, flank_at(angle_out).slope, a);
     return forces_on_gap(s, flank, a);
 }
 

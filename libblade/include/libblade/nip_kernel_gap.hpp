@@ -153,15 +153,17 @@ T rounding(const T& slope, const T& start_slope, double radius) {
     return value_of(turn) > 0.0 ? T(0.5 * radius * turn) : T(0.0 * turn);
 }
 
-/// Nodes and gap between mean planes for a tilt [rad], the gap at the lower facet end [m] and the flank slopes.
+/// Nodes and gap between mean planes for a tilt [rad], the gap at the lower facet end [m], the flank slopes and tan(b/2) of the
+/// ink wedge.
 template <class T>
-void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T& slope_in, const T& slope_out,
-                 const ContactArrays<T>& a) {
+void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T& slope_in, const T& half_tangent,
+                 const T& slope_out, const ContactArrays<T>& a) {
     using std::sqrt;
     const ContactMesh& m = s.mesh;
     const double r = s.edge_radius;
-    // A parabola from slope d to slope m ends r (m - d) further on; its chord tangents meet half-way.
-    const T cut_in = rounding(slope_in, tilt, r), cut_out = rounding(slope_out, T(-tilt), r);
+    // A circle between facet and flank leaves the facet r tan((b - d) / 2) from where they would meet. The parabola that stands
+    // for it ends r (m - d) further on, its chord tangents meet half-way.
+    const T cut_in = rounding(T(2.0 * half_tangent), tilt, r), cut_out = rounding(slope_out, T(-tilt), r);
     const T left = T(s.facet_length - cut_in - cut_out);
     const bool flat = value_of(left) > 0.0;
     const T b = flat ? left : T(0.0 * left);

@@ -12,18 +12,22 @@
 
 namespace libblade::kernel {
 
-/// The ink-side flank: angle of the ink wedge b [rad], its Stokes corner factor and its effective slope (film.hpp).
+/// The ink-side flank: angle of the ink wedge b [rad], its Stokes corner factor, its effective slope (film.hpp), tan(b/2).
 template <class T>
 struct Flank {
-    T angle, corner, slope;
+    T angle, corner, slope, half_tangent;
 };
 template <class T>
 [[nodiscard]] Flank<T> flank_at(const T& angle) {
     using std::sqrt;
     const double b = value_of(angle);
-    T corner = T(corner_factor(b));
-    if constexpr (!std::is_same_v<T, double>) corner = corner + (angle - b) * corner_factor_slope(b);
-    return {angle, corner, T(sqrt(T(6.0 / corner)))};
+    const double tangent = std::tan(0.5 * b);
+    T corner = T(corner_factor(b)), half_tangent = T(tangent);
+    if constexpr (!std::is_same_v<T, double>) {
+        corner = corner + (angle - b) * corner_factor_slope(b);
+        half_tangent = half_tangent + (angle - b) * (0.5 + 0.5 * tangent * tangent);
+    }
+    return {angle, corner, T(sqrt(T(6.0 / corner))), half_tangent};
 }
 
 /// What the turn of the flow into the gap stands for at the start of the facet (film_entry.hpp); nothing without a flat part.
@@ -32,7 +36,7 @@ EntryLength<T> facet_turn(const ContactSetup& s, const Flank<T>& flank, const Co
     const std::size_t start = facet_start(s.mesh);
     if (!(value_of(a.x[start + static_cast<std::size_t>(s.mesh.facet)]) > value_of(a.x[start])))
         return {T(0.0), T(0.0)};
-    return entry_length(flank.angle, flank.slope, T(s.edge_radius / a.gap[start]));
+    return entry_length(flank.angle, T(s.edge_radius / a.gap[start]));
 }
 
 /// The pressure and drag it adds under the viscosities as they stand.

@@ -91,6 +91,7 @@ struct Node {
 struct Sweep {
     bool ok = false;
     bool full_somewhere = false, ruptured = false, started = false;
+    bool pulls = false;  ///< somewhere in the full film, the inlet apart, the pressure is below zero
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
     Node inlet;
@@ -157,6 +158,7 @@ class SoftFilm {
                 if (!unloaded_at(i, node)) return out;
                 out.missing = -cell_pressure(i, false, q, y, surface(node.s.v), before_).v;
             }
+            out.pulls = out.pulls || (i > 0 && node.p.v < 0.0);
             put(i, node);
             heat.add(cell_heat(i, node, before_, q));
             heat.see(node);
@@ -409,7 +411,8 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, false);
         if (!sweep.ok) return false;
-        const bool empty = !sweep.full_somewhere;
+        // p rises with q everywhere, and the film that is sought pulls nowhere.
+        const bool empty = !sweep.full_somewhere || (sweep.pulls && sweep.inlet.p.v >= p_in);
         const double miss = empty ? -kInfinity : sweep.inlet.p.v - p_in;
         (miss > 0.0 ? high : low) = q;
         double dq = -miss / sweep.inlet.p.d[0], dy = 0.0;

@@ -170,7 +170,8 @@ template <class T>
     const T a = delta * (a2 - a3 - g * delta);
     const T b = a2 - 2.0 * a3 - 2.0 * g * delta;
     const T t = first_root(a, b, g);
-    return t > T(1.0) ? T(1.0) : t;
+    // A film that only a jump at the end of the cell brings to zero starts there.
+    return t >= T(0.0) && t <= T(1.0) ? t : T(1.0);
 }
 
 /// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4). k1, k2: at its

@@ -169,7 +169,7 @@ class Sweep {
         if (p1 > 0.0 || missing <= 0.0) {
             kernel::detail::add_full(pass, data, cell, x1, length, h1, r1, h2, r2, p1, p2, k_[cell], k_[cell]);
         } else if (p2 > 0.0 || U * h2 < 2.0 * q) {
-            const double t = kernel::detail::start_share(U, k_[cell], length, h1, r1, h2, missing, q);
+            const double t = kernel::detail::start_share(U, k_[cell], length, h1, r1, h2, missing, missing + p2, q);
             const double h = h1 + t * (h2 - h1);
             kernel::detail::add_void(pass, data, cell, t * length, r1, 1.0 / h);
             kernel::detail::add_full(pass, data, cell, x1 + t * length, (1.0 - t) * length, h, 1.0 / h, h2, r2, 0.0, p2,

@@ -310,9 +310,10 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             bed.status = flat ? Status::lying_flat : Status::non_finite;
             return bed;
         }
-        // The load tolerance leaves some 3e-12; rounding may leave more.
-        if (tolerance <= kLoadTolerance && std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) &&
-            std::abs(residual) < 1e-9) {
+        // The load tolerance leaves some 3e-12; rounding may leave more. Where two such angles are about to become one the residual
+        // is flat, and rounding leaves the angle to its root.
+        const bool still = std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) && std::abs(residual) < 1e-9;
+        if (tolerance <= kLoadTolerance && (still || (round >= 40 && std::abs(residual) < 1e-12))) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);

@@ -504,13 +504,15 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                               (setup_.flow_factor * film_gap * film_gap);
     const double give = give_at(tilt, low_gap);
     const double pressure = likely / (1.0 + likely * setup_.facet_length / (100.0 * reference_load_));
-    const bool cold = !(soft_flow_ > 0.0);
-    if (cold) {
-        std::copy(a.separation.begin(), a.separation.end(), separation.begin());
+    for (double& s : a.separation) s -= give * pressure;
+    const auto from_scratch = [&] {
+        std::transform(a.separation.begin(), a.separation.end(), separation.begin(),
+                       [&](double s) { return s + give * pressure; });
         soft_flow_ = 0.5 * setup_.speed * film_gap;
         soft_warming_ = 0.0;
-    }
-    for (double& s : a.separation) s -= give * pressure;
+    };
+    const bool cold = !(soft_flow_ > 0.0);
+    if (cold) from_scratch();
 
     SoftFilm film(setup_, flank, give, a, separation, part(1), part(2), part(3));
     const double p_in = kernel::inlet_pressure(setup_, flank.corner), U = setup_.speed;
@@ -518,7 +520,13 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     Sweep sweep;
     kernel::ContactForces<double> out;
     out.film_load = kNan;
-    if (!solve_flooded(film, p_in, q, y, sweep)) {
+    bool found = solve_flooded(film, p_in, q, y, sweep);
+    if (!found && !cold) {  // the film before was another one
+        from_scratch();
+        q = soft_flow_, y = soft_warming_;
+        found = solve_flooded(film, p_in, q, y, sweep);
+    }
+    if (!found) {
         soft_flow_ = 0.0;
         return out;
     }
@@ -571,8 +579,10 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
         const std::size_t i = sweep.start_cell;
         const double dx = a.x[i + 1] - a.x[i];
         pass.start_cell = i;
-        pass.start_x = a.x[i] + dx * kernel::detail::start_share(U, data.k(i), dx, a.couette_gap[i], r[i],
-                                                                 a.couette_gap[i + 1], sweep.missing, q);
+        const double end = a.pressure[i + 1] - (i + 1 == entry ? data.jump.rise(U, q) : 0.0);
+        pass.start_x =
+            a.x[i] + dx * kernel::detail::start_share(U, data.k(i), dx, a.couette_gap[i], r[i], a.couette_gap[i + 1],
+                                                      sweep.missing, sweep.missing + end, q);
     }
     kernel::detail::add_cells<double>(pass, data, a.pressure, 0.0);
     kernel::add_to_film(setup_, flank.corner, p_in, a, out);

@@ -209,7 +209,7 @@ TEST_CASE("a soft film against Newton's method on the Reynolds equation", "[nip]
         const Eigen::Index turn = parts * static_cast<Eigen::Index>(kernel::facet_start(setup.mesh)) - 1;
         const auto flow_in = [&](double h1, double h2, double p1, double p2, double dx) {
             const double mean = 0.5 * (h1 + h2), k = 12.0 * eta;
-            const auto more = kernel::entry_length(flank.angle, flank.slope, setup.edge_radius / h2);
+            const auto more = kernel::entry_length(flank.angle, setup.edge_radius / h2);
             const double P2 = k * (dx / (mean * mean) + more.shear / h2);
             const double P3 = k * (dx / (mean * mean * mean) + more.pressure / (h2 * h2));
             return (0.5 * U * P2 - (p2 - p1)) / P3;

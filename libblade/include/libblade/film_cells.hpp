@@ -160,17 +160,19 @@ struct FilmData {
 };
 
 /// Share of a cell or piece of one, gap linear from h1 = 1 / r1 to h2 over dx, at which the pressure, -g at its start, has
-/// risen to zero.
+/// risen to zero. gained: what it rises by over all of it, which where the flow factors vary is not quite what the gap alone
+/// makes of it.
 template <class T>
 [[nodiscard]] T start_share(const T& U, const T& k, const T& dx, const T& h1, const T& r1, const T& h2, const T& g,
-                            const T& q) noexcept {
-    const T delta = (h2 - h1) * r1;
+                            const T& gained, const T& q) noexcept {
+    if (!(gained > g)) return T(1.0);  // only a jump at its end brings the film above zero, which starts there
+    const T r2 = 1.0 / h2, delta = (h2 - h1) * r1;
+    const T lack = g * (0.5 * k * dx * r1 * r2 * (U - q * (r1 + r2))) / gained;
     const T a2 = 0.5 * U * k * dx * r1 * r1;
     const T a3 = 0.5 * q * k * dx * r1 * r1 * r1;
-    const T a = delta * (a2 - a3 - g * delta);
-    const T b = a2 - 2.0 * a3 - 2.0 * g * delta;
-    const T t = first_root(a, b, g);
-    // A film that only a jump at the end of the cell brings to zero starts there.
+    const T a = delta * (a2 - a3 - lack * delta);
+    const T b = a2 - 2.0 * a3 - 2.0 * lack * delta;
+    const T t = first_root(a, b, lack);
     return t >= T(0.0) && t <= T(1.0) ? t : T(1.0);
 }
 
@@ -181,9 +183,12 @@ void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T&
               const T& r1, const T& h2, const T& r2, const T& p1, const T& p2, const T& k1, const T& k2) noexcept {
     const T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
     const T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
-    const T mean = 0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0), load = dx * mean;
+    // A pressure with one peak is nowhere below both ends. The cubic is, where the peak is narrow against the cell.
+    const T& least = p1 < p2 ? p1 : p2;
+    const T cubic = 0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0), mean = cubic < least ? least : cubic;
+    const T load = dx * mean, turn = dx * dx * (0.15 * p1 + 0.35 * p2 + dx * (s1 * (1.0 / 30.0) - s2 * 0.05));
     out.load += load;
-    out.moment += x1 * load + dx * dx * (0.15 * p1 + 0.35 * p2 + dx * (s1 * (1.0 / 30.0) - s2 * 0.05));
+    out.moment += x1 * load + (turn < T(0.0) ? T(0.0 * turn) : turn > dx * load ? T(dx * load) : turn);
     out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap_integral(dx, h1, h2);
     out.pressure_drag += 0.5 * (h2 * p2 - h1 * p1 - (h2 - h1) * mean);  // by parts
 }

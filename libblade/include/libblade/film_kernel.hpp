@@ -112,9 +112,11 @@ template <class T>
     while (i < end && end_level - p_end - (d.G[i + 1] - q * d.P3[i + 1]) >= T(0.0)) ++i;
     if (i == end) return nowhere_full(out, d, gap);
     const T g = end_level - p_end - (d.G[i] - q * d.P3[i]);
+    T gained = d.G[i + 1] - d.G[i] - q * (d.P3[i + 1] - d.P3[i]);
+    if (i + 1 == d.jump.node) gained = gained - d.jump.rise(d.U, q);
     out.start_cell = i;
     const T dx = d.x[i + 1] - d.x[i];
-    out.start_x = d.x[i] + start_share(d.U, d.k(i), dx, d.h[i], d.r[i], d.h[i + 1], g, q) * dx;
+    out.start_x = d.x[i] + start_share(d.U, d.k(i), dx, d.h[i], d.r[i], d.h[i + 1], g, gained, q) * dx;
     return end_level;
 }
 

@@ -143,8 +143,7 @@ template <class T>
 void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const ContactArrays<T>& a,
                  ContactForces<T>& out) {
     using std::log;
-    // No pressure is below zero. A film that pulls has its peak in a cell too wide for it, far thinner than any answer.
-    out.film_load = value_of(out.film.load) > 0.0 ? out.film.load : T(0.0 * out.film.load);
+    out.film_load = out.film.load;
     out.moment = out.film.moment;
     // Signs: force on the blade = shear on the roll; p_in h_in closes the balance of the ink in x.
     out.tangential = out.film.couette_drag + out.film.pressure_drag + p_in * a.gap[0];

@@ -109,8 +109,9 @@ TEST_CASE("a tilted facet admits what fits its leading gap", "[scoring]") {
     const OperatingPoint p = solve(c);
     REQUIRE(p.convergence.ok());
     REQUIRE(p.facet_tilt > 0.1 * deg);
-    // Low end + tilt x the flat part; the rounding of both ends lies inside the facet (their chord tangents meet half-way).
-    const double cut_in = 0.5e-6 * (effective_slope(p.ink_wedge_angle) - p.facet_tilt);
+    // Low end + tilt x the flat part; the rounding of both ends lies inside the facet: a circle of the edge radius on the ink side,
+    // a parabola on the far side (its chord tangents meet half-way).
+    const double cut_in = 1e-6 * (std::tan(0.5 * p.ink_wedge_angle) - 0.5 * p.facet_tilt);
     const double cut_out = 0.5e-6 * (effective_slope(p.effective_angle) + p.facet_tilt);
     const double length = p.facet_length - cut_in - cut_out, low = p.leading_gap - p.facet_tilt * length;
     NipOptions with_section;

@@ -146,9 +146,10 @@ void add_cells(FilmPass<T>& result, const FilmData<T>& d, std::span<const T> p, 
         T x1 = d.x[i], h1 = d.h[i], r1 = d.r[i], x2 = d.x[i + 1], h2 = d.h[i + 1], r2 = d.r[i + 1];
         if (i == a && late_start) {
             x1 = out.start_x;
-            h1 = d.h[i] + (d.h[i + 1] - d.h[i]) * (x1 - d.x[i]) / dx;
+            const T share = (x1 - d.x[i]) / dx;
+            h1 = d.h[i] + (d.h[i + 1] - d.h[i]) * share;
             r1 = 1.0 / h1;
-            k1 = k;
+            k1 = k1 + (k2 - k1) * share;
             add_void(out, d, i, T(x1 - d.x[i]), d.r[i], r1);
         }
         if (i == b && out.ruptured) {

@@ -171,6 +171,9 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
             const StripJacobian J = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
             if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
+            // Drag far above the load bends the strip more than the steps for the load can follow.
+            const double pull = std::abs(state.force.tangential);
+            if (pull > load && enough_strip_steps(strip_, pull) > strip_steps_) return bed;
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             state.status = bed.status = Status::converged;
             bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.jacobian = J;

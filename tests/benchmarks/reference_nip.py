@@ -214,15 +214,14 @@ class Load:
     centre_gap: float
 
 
-def entry_lengths(angle: float, slope: float, radius: float) -> tuple[float, float]:
+def entry_lengths(angle: float, radius: float) -> tuple[float, float]:
     """Gaps of facet that the turn of the flow into it stands for, in the pure shear and in the pressure flow; the fits to Stokes
     flow of tests/reference/stokes_facet_entry (README). `radius`: of the edge over the gap."""
     b, x = angle, radius * angle**1.353
     turn = 0.298 * b / (1 + (0.3996 * radius * b**2.8377) ** 0.8758 + (0.3566 * radius * b**0.7304) ** 2) ** 0.518
-    shear = turn + radius * (slope / 2 - np.tan(b / 2))
     sharp = 0.01879 * b + 0.01179 * b**3 - 0.000434 * b**5
     above = sharp + 0.02916 * b**1.7821 * x + 0.009897 * x * x
-    return shear, shear - above / (1 + 0.14665 * b**2.2489 * x + 0.20648 * x**1.5 + 0.24437 * x * x)
+    return turn, turn - above / (1 + 0.14665 * b**2.2489 * x + 0.20648 * x**1.5 + 0.24437 * x * x)
 
 
 class Gap:
@@ -242,10 +241,12 @@ class Gap:
         length = min(self.inertial_radius, case.wetted_length)
         n = max(2, round(4 * case.mesh))
         slope_in, slope_out = sqrt(6.0 / self.corner), sqrt(6.0 / corner_constant(down))
-        # Rounding takes metal away: each parabola begins inside the facet and meets its flank as far outside.
+        # Rounding takes metal away: on the ink side a circle between facet and flank, downstream the parabola, which meets its
+        # flank as far outside as it begins inside the facet.
         r_e = case.edge_radius if case.edges else 0.0
-        cut_up, cut_down = 0.5 * r_e * max(slope_in - tilt, 0.0), 0.5 * r_e * max(slope_out + tilt, 0.0)
-        s_up, rise_up, slope_up, bend_up, edge_up = self._flank(slope_in, tilt, length + cut_up, n)
+        half_arc, cut_down = 0.5 * r_e * max(slope_in - tilt, 0.0), 0.5 * r_e * max(slope_out + tilt, 0.0)
+        cut_up = r_e * max(np.tan(0.5 * up) - 0.5 * tilt, 0.0)
+        s_up, rise_up, slope_up, bend_up, edge_up = self._flank(slope_in, tilt, length + half_arc, n)
         s_down, rise_down, slope_down, bend_down, edge_down = self._flank(
             slope_out, -tilt, case.wetted_length + cut_down, n
         )
@@ -268,7 +269,7 @@ class Gap:
         self.w = (self.width[:, None] * _GAUSS_W).ravel()
         self.shape = (self.break_rise[:-1, None] + s * (self.slope[:, None] + s * self.bend[:, None])).ravel()
         self.first = int(np.argmin(self.break_rise[: s_up.size]))
-        self.start, self.entry = s_up.size - 1, (up, slope_in) if flat > 0.0 else None
+        self.start, self.entry = s_up.size - 1, up if flat > 0.0 else None
         edge = case.flow_factor_on_edges
         self.walled = np.concatenate([edge_up[::-1] & edge, facet_panels == 0.0, edge_down & edge])
         self.walled_nodes = np.repeat(self.walled, _GAUSS_X.size)
@@ -343,7 +344,7 @@ class Gap:
         shear_gaps = pressure_gaps = 0.0
         if self.entry is not None:
             h_a = hf_breaks[self.start]
-            shear_gaps, pressure_gaps = entry_lengths(*self.entry, case.edge_radius / h_a)
+            shear_gaps, pressure_gaps = entry_lengths(self.entry, case.edge_radius / h_a)
             k_a = (
                 6.0 * eta_u * float(self.resistance(self.walled[self.start - 1], min_gap + self.break_rise[self.start]))
             )

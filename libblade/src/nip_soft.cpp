@@ -29,8 +29,9 @@ namespace {
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN(), kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kEpsilon = std::numeric_limits<double>::epsilon();
-constexpr int kMostNodeRounds = 100, kMostSweeps = 80;
+constexpr int kMostNodeRounds = 100, kMostSweeps = 80, kMostCloseRounds = 8;
 constexpr double kTolerance = 1e-12;  // of q, and of y
+constexpr double kRounding = 1e-8;    // what rounding may leave of them at worst
 
 /// A value, its slope, and the size of the terms it was summed from.
 struct Sloped {
@@ -408,6 +409,7 @@ class SoftFilm {
 bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& sweep) {
     double low = 0.0, high = kInfinity, last = kInfinity;
     bool final_sweep = false, was_empty = false;
+    int close = 0;
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, false);
         if (!sweep.ok) return false;
@@ -435,6 +437,8 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
             if (error <= kTolerance || (final_sweep && error <= 10.0 * kTolerance) ||
                 (error <= 1e-10 && error >= 0.5 * last))
                 return true;
+            // A film that takes off steeply at its inlet magnifies rounding: it comes no nearer.
+            if (error <= kRounding && ++close == kMostCloseRounds) return true;
             final_sweep = error <= 1e-8;
             last = error;
             if (bracketed && !(next > low && next < high)) next = std::sqrt(low * high);

@@ -158,7 +158,8 @@ class Judge {
         const double sign = c.setting.orientation == Orientation::doctoring ? 1.0 : -1.0;
         const ContactForce force{N, -sign * film.tangential_load, -sign * film.moment / N};
         const Strip strip = strip_of(c, point.facet_length * std::sin(place.effective_angle));
-        const StripMismatch blade = strip_mismatch(strip, point.effective_angle, force, 32);
+        const int steps = std::max(32, 2 * enough_strip_steps(strip, std::hypot(N, film.tangential_load)));
+        const StripMismatch blade = strip_mismatch(strip, point.effective_angle, force, steps);
         if (!(std::abs(blade.angle_residual) <= kAgrees)) wrong("unbalanced: clamp angle");
         if (!near(blade.interference, point.interference, std::abs(point.interference) + 1e-3 * strip.length))
             wrong("unbalanced: interference");

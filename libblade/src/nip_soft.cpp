@@ -31,7 +31,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN(), kInfinity = st
 constexpr double kEpsilon = std::numeric_limits<double>::epsilon();
 constexpr int kMostNodeRounds = 100, kMostSweeps = 80, kMostCloseRounds = 8;
 constexpr double kTolerance = 1e-12;  // of q, and of y
-constexpr double kRounding = 1e-8;    // what rounding may leave of them at worst
+constexpr double kRounding = 1e-6;    // of the last step of q at worst, where rounding rules
 
 /// A value, its slope, and the size of the terms it was summed from.
 struct Sloped {

@@ -67,7 +67,7 @@ demo: build  ## the maps and the recommended setting, with pictures in out/
 
 test: $(VENV)/.ready  ## C++ tests, the installed library in use, Python tests and notebooks
 	cmake --preset release
-	cmake --build --preset release --target all --target libblade_c
+	cmake --build --preset release
 	cmake --install build/release --prefix build/core --component libblade > build/install.log
 	$(MAKE) --no-print-directory build CORE=$(CURDIR)/build/core
 	ctest --preset release

@@ -175,7 +175,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
     double guessed = 0.0;
     std::array<Passed, 2> seen;  // the first two that are near
     std::size_t known = 0;
-    constexpr double kNear = 0.7;  // of ln N: less than a tenth of u
+    constexpr double kNear = 0.2;  // of ln N: some 0.02 of u
     for (int round = 0; round < 25; ++round) {
         last = f;
         const double last_u = state.u;

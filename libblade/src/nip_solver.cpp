@@ -547,8 +547,9 @@ NipSolver::Slopes NipSolver::slopes(const AtLoad& r, const StripJacobian& J, dou
                                        r.angle_by[1] + J.residual_by_normal * asked[1]};
     const double surplus = N * r.load_by[1] - asked[1];
     const double follows = -(N * r.load_by[0] - asked[0]) / surplus * missed[1];
-    const double parts = std::abs(missed[0]) + std::abs(follows);
-    return {surplus, sign_ * (missed[0] + follows) / J.residual_by_angle, parts / std::abs(J.residual_by_angle)};
+    // The tilt's own slope of -1 is in the first.
+    const double parts = 1.0 + (std::abs(missed[0]) + std::abs(follows)) / std::abs(J.residual_by_angle);
+    return {surplus, sign_ * (missed[0] + follows) / J.residual_by_angle, parts};
 }
 
 StripJacobian NipSolver::blade_at(const State& at) const {

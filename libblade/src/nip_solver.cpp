@@ -485,7 +485,7 @@ bool NipSolver::stable(const State& at, const Target& target, const std::optiona
         r.interference_by[k] = (m.interference - at.interference) / step;
     };
     const auto look_aside = [&](std::size_t k, double tilt, double u, double step) {
-        // From a rigid parallel facet, one cell holds it: to first order in the tilt all in it is polynomial, and exact by its rules.
+        // A rigid parallel facet is one cell: to first order in the tilt all in it is polynomial, and exact by its rules.
         const bool straight = at.tilt == 0.0 && setup_.profile.empty() && compliance_ == 0.0;
         const double angle = bedded_angle_ - sign_ * tilt;
         if (beyond(tilt, angle)) return false;

@@ -7,6 +7,7 @@
 #include <numbers>
 #include <vector>
 
+#include "libblade/dual.hpp"
 #include "libblade/root.hpp"
 
 namespace libblade {
@@ -137,6 +138,16 @@ double filled_gap(double sigma, double gap) { return kernel::filled_gap(f1_table
 
 double gap_at_pressure(const AsperityLaw& law, double pressure) {
     if (law.sigma <= 0.0) return 0.0;
+    // Newton's steps on ln p, which falls like a parabola; inside a bracket where they do not settle.
+    const kernel::AsperityPressure<Dual<1>> slope_at(f52_table(), law);
+    double place = 1.0;
+    for (int step = 0; step < 10; ++step) {
+        const Dual<1> miss = log(slope_at(variable<1>(place, 0) * law.sigma) / pressure);
+        if (std::abs(miss.v) <= 1e-12) return place * law.sigma;
+        const double change = -miss.v / miss.d[0];
+        if (!(miss.d[0] < 0.0) || !std::isfinite(change)) break;
+        place += std::clamp(change, -1.0, 1.0);
+    }
     const kernel::AsperityPressure<double> at(f52_table(), law);
     const auto mismatch = [&](double H) { return std::log(std::max(at(H * law.sigma), 1e-300) / pressure); };
     double low = -6.0, high = 5.999;

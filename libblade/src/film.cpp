@@ -309,21 +309,16 @@ namespace {
 constexpr double pi = 3.141592653589793;
 constexpr double series_below = 0.5;  // rad; above, the closed forms lose less than two digits
 
-// The three combinations of the corner by Taylor series for small b: ten terms leave less than 1e-16 at b = 0.5.
+// The three combinations of the corner, by Taylor series for small b: ten terms leave less than 1e-16 at b = 0.5.
 struct Corner {
     double D;      // b^2 - sin^2 b
     double blade;  // sin b - b cos b
     double roll;   // b - sin b cos b
 };
 
-Corner corner(double b) noexcept {
-    const double s = std::sin(b), c = std::cos(b);
-    if (b >= series_below) return {b * b - s * s, s - b * c, b - s * c};
-    struct Term {
-        double D, blade, roll;
-    };
+Corner small_corner(double b) noexcept {
     static constexpr auto terms = [] {
-        std::array<Term, 11> all{};
+        std::array<Corner, 11> all{};
         double power = 1.0;  // 1 / (2k - 1)!, with its sign
         double two = 2.0;    // 2^(2k-1)
         for (int k = 1; k <= 11; ++k) {
@@ -336,18 +331,27 @@ Corner corner(double b) noexcept {
         return all;
     }();
     const double b2 = b * b;
-    Term sum{};
+    Corner sum{};
     for (std::size_t k = terms.size(); k-- > 0;)
         sum = {sum.D * b2 + terms[k].D, sum.blade * b2 + terms[k].blade, sum.roll * b2 + terms[k].roll};
     return {b2 * sum.D, b * b2 * sum.blade, b * b2 * sum.roll};
 }
+
+Corner corner(double b) noexcept {
+    if (b < series_below) return small_corner(b);
+    const double s = std::sin(b), c = std::cos(b);
+    return {b * b - s * s, s - b * c, b - s * c};
+}
+
+/// b^2 - sin^2 b alone; s: sin b.
+double corner_D(double b, double s) noexcept { return b < series_below ? small_corner(b).D : b * b - s * s; }
 
 }  // namespace
 
 double corner_factor(double angle) noexcept {
     if (!(angle > 0.0) || !(angle <= pi)) return std::numeric_limits<double>::quiet_NaN();
     const double s = std::sin(angle);
-    return 2.0 * s * s / corner(angle).D;
+    return 2.0 * s * s / corner_D(angle, s);
 }
 
 double corner_factor_slope(double angle) noexcept {
@@ -359,7 +363,8 @@ double corner_factor_slope(double angle) noexcept {
 
 double effective_slope(double angle) noexcept {
     if (!(angle > 0.0) || !(angle <= pi)) return angle == 0.0 ? 0.0 : std::numeric_limits<double>::quiet_NaN();
-    return std::sqrt(3.0 * corner(angle).D) / std::sin(angle);
+    const double s = std::sin(angle);
+    return std::sqrt(3.0 * corner_D(angle, s)) / s;
 }
 
 TaylorWedge taylor_wedge(double angle, double r, double viscosity, double speed) {

@@ -46,7 +46,22 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
 
 namespace {
 
-constexpr double kApart = 5e-4;  // of two values of u: less says little of how the contact answers to the gap
+/// From two contacts near the last one, which differ in angle and gap. None: not two directions.
+std::optional<Answer> answer_of(const std::array<Passed, 2>& seen, double angle, double u, const ContactForce& force) {
+    std::array<double, 2> turned{}, lifted{};
+    for (std::size_t i = 0; i < 2; ++i) turned[i] = seen[i].angle - angle, lifted[i] = seen[i].u - u;
+    const double one = turned[0] * lifted[1], other = turned[1] * lifted[0], det = one - other;
+    if (!(std::abs(det) > 0.3 * (std::abs(one) + std::abs(other)))) return {};
+    const auto by_u = [&](auto&& of) {
+        const double last = of(force);
+        return (turned[0] * (of(seen[1].force) - last) - turned[1] * (of(seen[0].force) - last)) / det;
+    };
+    // By how far the way is not straight; at 98 in 100 of 1,750 random bedded blades they were off by less.
+    const double doubt = 0.2 + 8.0 * (std::abs(turned[0]) + std::abs(lifted[0]));
+    return Answer{by_u([](const ContactForce& f) { return std::log(f.normal); }),
+                  by_u([](const ContactForce& f) { return f.tangential / f.normal; }),
+                  by_u([](const ContactForce& f) { return f.centre; }), doubt};
+}
 
 /// Inverse of how angle residual and ln N answer to the angle and to the guess's ln N.
 using Response = std::array<std::array<double, 2>, 2>;
@@ -113,14 +128,16 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
     fully_worn_ = whole_end || (facet != nullptr && *given * std::sin(angle) > t);
     State& state = bed.state;
     StripMismatch here;
-    const auto mismatch = [&](double at, double u) -> std::array<double, 2> {
+    // Half the steps, of order 8, are off by 256 times what all are, 5e-12 rad: nothing as long as the residual is large.
+    const int few = (strip_steps_ + 1) / 2;
+    const auto mismatch = [&](double at, double u, int steps) -> std::array<double, 2> {
         set_facet(facet_length_at(facet, given, t, at), at);
         state.angle = at, state.u = u, state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, at, state.low_gap);
         state.force = on_blade(state.contact);
         // The blade under the whole load, which leaves its angle little to do with the gap.
         const double share = load / state.force.normal;
-        here = strip_mismatch(strip_, at, {load, share * state.force.tangential, state.force.centre}, strip_steps_);
+        here = strip_mismatch(strip_, at, {load, share * state.force.tangential, state.force.centre}, steps);
         const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
         return {sound ? here.angle_residual : kNan, -std::log(share)};
     };
@@ -145,7 +162,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
         by_angle = -1.0 / (1.0 + length * std::sin(angle) / the_case().roll.radius) +
                    turn * (std::sin(angle) - ratio * std::cos(angle));
         if (!(by_angle < -0.3)) return bed;
-        angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, strip_steps_).angle_residual / by_angle;
+        angle -= strip_mismatch(strip_, angle, {load, ratio * load, 0.0}, few).angle_residual / by_angle;
     }
     // A thinning ink's flow is settled as far as the iteration can use it.
     const auto settle_to = [&](double error) {
@@ -158,16 +175,17 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
     Response H{};
     std::array<double, 2> step{}, last{}, f{};
     double guessed = 0.0;
+    std::array<Passed, 2> seen;  // the first two that are near
+    std::size_t known = 0;
+    constexpr double kNear = 0.2;  // of ln N: some 0.02 of u
     for (int round = 0; round < 25; ++round) {
         last = f;
-        const double last_u = std::exchange(state.u, u);
-        const ContactForce last_force = state.force;
-        f = mismatch(angle, u);
-        // The angle changes what the contact carries, too, by some half as much.
-        if (round > 0 && std::abs(last_u - u) > std::max(kApart, 1.5 * std::abs(step[0])))
-            bed.passed = Passed{last_u, last_force};
+        const double last_u = state.u;
+        const bool rough = round < (warm ? 1 : 2);
+        f = mismatch(angle, u, rough ? few : strip_steps_);
+        if (known < 2 && (known == 1 || std::abs(f[1]) < kNear)) seen[known++] = {angle, u, state.force};
         if (!std::isfinite(f[0] + f[1])) return bed;
-        if (std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
+        if (!rough && std::abs(f[1]) <= kLoadTolerance && std::abs(f[0]) <= 2e-11) {
             const StripJacobian J = strip_jacobian(strip_, angle, state.force, strip_steps_);
             const double across = load * std::cos(angle) + state.force.tangential * std::sin(angle);
             if (!(J.residual_by_angle < 0.0) || !(across > 0.0)) return bed;
@@ -177,7 +195,7 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             state.status = bed.status = Status::converged;
             bed.angle = angle, bed.facet_length = setup_.facet_length, bed.load = load, bed.jacobian = J;
-            if (bed.passed && std::abs(bed.passed->u - u) < 0.5 * kApart) bed.passed.reset();
+            if (known == 2) bed.answer = answer_of(seen, angle, u, state.force);
             if (near != nullptr) *near = {angle, u, load, {H[0][0], H[0][1], H[1][0], H[1][1]}, true};
             return bed;
         }

@@ -131,7 +131,7 @@ void find_state(const Case& c, const NipOptions& options, Prepared& p) {
     p.solver.adopt(p.reference, p.reference.angle, p.facet_length);
     p.target = {c.setting.holding == Holding::fixed, p.reference.load, p.reference.state.interference};
 
-    p.bedded_stable = p.solver.stable(p.reference.state, p.target, p.reference.passed);
+    p.bedded_stable = p.solver.stable(p.reference.state, p.target, p.reference.answer);
     p.solver.adopt(p.reference, p.bedded_angle, p.facet_length);
 
     State bedded = p.reference.state;

@@ -23,9 +23,8 @@ constexpr double kStiffSurface = 2e-15;  // [m/Pa] 2 nm per MPa: steel is rigid 
 constexpr double kTiltTolerance = 1e-10;
 constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
-// Of the parts that the elastic tilt's slope is the small difference of: what is left has to be more for a rough look, for small
-// steps to one side.
-constexpr double kRough = 0.05, kClear = 5e-4;
+constexpr double kClear = 0.05;  // of the parts of the elastic tilt's slope: what differences to one side have to leave
+constexpr double kAside = 1e-3;  // in u: a look at the blade's answer to drag and centre
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -474,72 +473,83 @@ State NipSolver::follow(const State& from, const Target& begin, const Target& en
     return here;
 }
 
-bool NipSolver::stable(const State& at, const Target& target, const std::optional<Passed>& passed) {
+bool NipSolver::stable(const State& at, const Target& target, const std::optional<Answer>& known) {
     // Only the signs count here: differences to one side, half the price of dual numbers, as long as they tell.
     const double dt = 2e-4 * tilt_scale_, du = 1e-5;
-    const bool straight = setup_.profile.empty() && compliance_ == 0.0;
-    const auto aside = [&](double tilt, double u) {
-        const int cells = std::exchange(facet_cells_, straight ? std::min(4, facet_cells_) : facet_cells_);
+    const ContactForce& here = at.force;
+    AtLoad r;
+    const auto take = [&](std::size_t k, double load_by, double angle, double ratio, double centre, double step) {
+        const StripMismatch m = strip_mismatch(strip_, angle, {here.normal, here.normal * ratio, centre}, strip_steps_);
+        r.load_by[k] = load_by;
+        r.angle_by[k] = (m.angle_residual - at.angle_residual) / step;
+        r.interference_by[k] = (m.interference - at.interference) / step;
+    };
+    const auto look_aside = [&](std::size_t k, double tilt, double u, double step) {
+        // A rigid parallel facet is one cell: to first order in the tilt all in it is polynomial, and exact by its rules.
+        const bool straight = at.tilt == 0.0 && setup_.profile.empty() && compliance_ == 0.0;
+        const double angle = bedded_angle_ - sign_ * tilt;
+        if (beyond(tilt, angle)) return false;
+        const int cells = std::exchange(facet_cells_, straight ? 1 : facet_cells_);
         const Looked kept = std::exchange(looked_, {});
         setup_.flow_tolerance = 1e-9, second_half_ = true;
-        const State seen = look(tilt, u);
+        const auto contact = contact_at(tilt, angle, low_gap(u));
         setup_.flow_tolerance = kFlowTolerance, second_half_ = false;
         facet_cells_ = cells, looked_ = kept;
-        return seen;
+        const ContactForce f = on_blade(contact);
+        take(k, std::log(f.normal / here.normal) / step, angle, f.tangential / f.normal, f.centre, step);
+        return !contact.unsettled && std::isfinite(r.load_by[k] + r.angle_by[k] + r.interference_by[k]);
     };
-    const State turned = aside(at.tilt + dt, at.u);
-    if (!turned.ok()) return false;
-    NipResidual r;
-    const auto by = [&](std::size_t k, const ContactForce& force, double angle, double interference, double step) {
-        r.angle_by[k] = (angle - at.angle_residual) / step;
-        r.interference_by[k] = (interference - at.interference) / step;
-        r.load_by[k] = std::log(force.normal / at.force.normal) / step;
-    };
-    by(0, turned.force, turned.angle_residual, turned.interference, dt);
-    const auto tells = [&](const Slopes& of, double share) {
-        return std::abs(of.drive) >= share * std::abs(r.angle_by[0] / jacobian_.residual_by_angle);
-    };
+    if (!look_aside(0, at.tilt + dt, at.u, dt)) return false;
     const auto both_fall = [](const Slopes& of) { return of.surplus < 0.0 && of.drive < 0.0; };
-    if (passed) {
-        // What the search has seen of another gap. The load moves the blade in a known way, which is nearly all; what drag and
-        // centre do beside it is a rough answer, good wherever it may be off by a factor of two and more.
-        const StripMismatch m = strip_mismatch(strip_, at.angle, passed->force, strip_steps_);
-        by(1, passed->force, m.angle_residual, m.interference, passed->u - at.u);
-        const double load = at.force.normal * r.load_by[1];
-        const auto with_share = [&](double share) {
-            const auto part = [&](double all, double by_load) { return by_load + share * (all - by_load); };
-            NipResidual rough = r;
-            rough.angle_by[1] = part(r.angle_by[1], load * jacobian_.residual_by_normal);
-            rough.interference_by[1] = part(r.interference_by[1], load * jacobian_.interference_by_normal);
-            return slopes(rough, jacobian_, target.fixed);
+    const auto tells = [&](const Slopes& of) { return std::abs(of.drive) >= kClear * of.parts; };
+    if (known) {
+        // As the search for a bedded blade has seen it, which is rough: decides where both ends of its doubt agree.
+        take(1, known->load, at.angle, here.tangential / here.normal + known->ratio * kAside,
+             here.centre + known->centre * kAside, kAside);
+        const auto times = [&](double share) {
+            AtLoad rough = r;
+            rough.angle_by[1] *= share, rough.interference_by[1] *= share;
+            return slopes(rough, jacobian_, here.normal, target.fixed);
         };
-        const Slopes less = with_share(0.3), more = with_share(2.5);
-        if (tells(less, kRough) && tells(more, kRough) && both_fall(less) == both_fall(more)) return both_fall(less);
+        const Slopes less = times(1.0 - known->doubt), more = times(1.0 + known->doubt);
+        if (tells(less) && tells(more) && both_fall(less) == both_fall(more)) return both_fall(less);
     }
-    const State closed = aside(at.tilt, at.u - du);
-    if (!closed.ok()) return false;
-    by(1, closed.force, closed.angle_residual, closed.interference, -du);
-    const Slopes coarse = slopes(r, jacobian_, target.fixed);
-    if (!tells(coarse, kClear))
+    if (!look_aside(1, at.tilt, at.u - du, -du)) return false;
+    const Slopes coarse = slopes(r, jacobian_, here.normal, target.fixed);
+    if (!tells(coarse))
         if (const NipResidual fine = residual(at, -sign_, 1.0); fine.ok) return stable(fine, jacobian_, target.fixed);
     return both_fall(coarse);
 }
 
 bool NipSolver::stable(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {
-    const Slopes by = slopes(r, J, fixed);
+    const double N = std::exp(r.load);
+    AtLoad at{r.load_by, r.angle_by, r.interference_by};
+    for (std::size_t k = 0; k < 2; ++k) {
+        at.angle_by[k] -= N * r.load_by[k] * J.residual_by_normal;
+        at.interference_by[k] -= N * r.load_by[k] * J.interference_by_normal;
+    }
+    const Slopes by = slopes(at, J, N, fixed);
     return by.surplus < 0.0 && by.drive < 0.0;
 }
 
-NipSolver::Slopes NipSolver::slopes(const NipResidual& r, const StripJacobian& J, bool fixed) const noexcept {
+NipSolver::Slopes NipSolver::slopes(const AtLoad& r, const StripJacobian& J, double N, bool fixed) const noexcept {
     // balance() keeps N where the blade asks for it: ln N, or (e - e0) residual_by_angle = r interference_by_angle, which is the
-    // surplus of N times the determinant. Along that line the drive is sign r / residual_by_angle.
-    std::array<double, 2> surplus = r.load_by;
+    // surplus of N times the determinant. Along that line the drive is sign r / residual_by_angle. There N hardly changes,
+    // although tilt and gap alone change it by hundreds of times what is left.
+    std::array<double, 2> asked{};  // by the blade, of N
     if (fixed) {
         const double det = J.determinant();
         for (std::size_t k = 0; k < 2; ++k)
-            surplus[k] = (r.interference_by[k] * J.residual_by_angle - r.angle_by[k] * J.interference_by_angle) / det;
+            asked[k] = (r.angle_by[k] * J.interference_by_angle - r.interference_by[k] * J.residual_by_angle) / det;
     }
-    return {surplus[1], sign_ * (r.angle_by[0] - r.angle_by[1] * surplus[0] / surplus[1]) / J.residual_by_angle};
+    // What the angle misses with that N.
+    const std::array<double, 2> missed{r.angle_by[0] + J.residual_by_normal * asked[0],
+                                       r.angle_by[1] + J.residual_by_normal * asked[1]};
+    const double surplus = N * r.load_by[1] - asked[1];
+    const double follows = -(N * r.load_by[0] - asked[0]) / surplus * missed[1];
+    // The tilt's own slope of -1 is in the first.
+    const double parts = 1.0 + (std::abs(missed[0]) + std::abs(follows)) / std::abs(J.residual_by_angle);
+    return {surplus, sign_ * (missed[0] + follows) / J.residual_by_angle, parts};
 }
 
 StripJacobian NipSolver::blade_at(const State& at) const {

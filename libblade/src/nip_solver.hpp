@@ -54,8 +54,12 @@ struct State {
 
 /// A contact that the search for a bedded blade came through.
 struct Passed {
-    double u = 0.0;  ///< as in State
+    double angle = 0.0, u = 0.0;  ///< as in State
     ContactForce force;
+};
+/// How a parallel contact answers to u: slopes of ln N, T / N and the centre of load; the share by which they may be off.
+struct Answer {
+    double load = 0.0, ratio = 0.0, centre = 0.0, doubt = 1.0;
 };
 
 /// A bedded setting: the facet it wears and the holder position it was set to.
@@ -64,7 +68,7 @@ struct Bedded {
     double facet_length = 0.0;  ///< [m]
     double load = 0.0;          ///< [N/m]
     State state;
-    std::optional<Passed> passed;  ///< parallel at nearly this angle, in another gap
+    std::optional<Answer> answer;  ///< roughly, as the search has seen it
     StripJacobian jacobian;
     Status status = Status::not_run;
     [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
@@ -127,8 +131,8 @@ class NipSolver {
     [[nodiscard]] State follow(const State& from, const Target& begin, const Target& end);
     /// Residuals about a state. angle_by_place, tilt_by_place: what moving the place does.
     [[nodiscard]] NipResidual residual(const State& at, double angle_by_place, double tilt_by_place);
-    /// Neither tilt nor gap runs away from a state in balance. `passed` by the search for a bedded one: spares a look.
-    [[nodiscard]] bool stable(const State& at, const Target& target, const std::optional<Passed>& passed = {});
+    /// Neither tilt nor gap runs away from a state in balance. `known` from the search for a bedded one: spares a look.
+    [[nodiscard]] bool stable(const State& at, const Target& target, const std::optional<Answer>& known = {});
     /// Neither tilt nor gap runs away.
     [[nodiscard]] bool stable(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
     [[nodiscard]] StripJacobian blade_at(const State& at) const;
@@ -181,11 +185,15 @@ class NipSolver {
         bool current = false;  ///< the setup and the numbers in the arrays are still those
         kernel::ContactForces<double> contact;
     };
-    /// Of the load's surplus by u, of the drive by the tilt with the surplus kept at zero.
-    struct Slopes {
-        double surplus = 0.0, drive = 0.0;
+    /// Slopes by tilt and u: of ln N, and of what the blade misses under an unchanged N.
+    struct AtLoad {
+        std::array<double, 2> load_by{}, angle_by{}, interference_by{};
     };
-    [[nodiscard]] Slopes slopes(const NipResidual& at, const StripJacobian& blade, bool fixed) const noexcept;
+    /// Of the load's surplus by u, of the drive by the tilt with the surplus kept at zero; the size of what the latter sums.
+    struct Slopes {
+        double surplus = 0.0, drive = 0.0, parts = 0.0;
+    };
+    [[nodiscard]] Slopes slopes(const AtLoad& at, const StripJacobian& blade, double load, bool fixed) const noexcept;
     [[nodiscard]] const Case& the_case() const noexcept { return lasting_.nip_case; }
     void make_room(std::size_t numbers);
     /// A state without drive is an answer where the blade's mismatch vanishes as well.

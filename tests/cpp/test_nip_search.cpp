@@ -1,5 +1,6 @@
 // Cases on which the search for an operating point once ended without an answer, cut down from random ones (tests/campaign).
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <fstream>
 #include <iterator>
@@ -10,9 +11,11 @@
 #include "../../libblade/src/nip_solver.hpp"
 #include "expect.hpp"
 #include "libblade/bending_case.hpp"
+#include "libblade/blade.hpp"
 #include "libblade/case_file.hpp"
 #include "libblade/error.hpp"
 #include "libblade/nip.hpp"
+#include "libblade/random.hpp"
 #include "nip_options.hpp"
 
 using namespace libblade;
@@ -150,6 +153,33 @@ TEST_CASE("a load that asperities alone cannot carry leaves the excess unknown, 
     CHECK(std::isnan(hard.excess_ink));
     CHECK(
         std::any_of(hard.validity.begin(), hard.validity.end(), [](const auto& f) { return f.name == "clean_wipe"; }));
+}
+
+TEST_CASE("whether a bedded blade stays, told in passing, is what dual numbers say", "[nip][search]") {
+    Random random(11);
+    std::array<int, 2> seen{};
+    for (int n = 0; n < 240; ++n) {
+        const auto between = [&](double low, double high) { return low * std::pow(high / low, random.uniform()); };
+        Case c = worn(between(20.0, 60.0), between(0.1e-3, 0.38e-3), between(8e-3, 16e-3), between(0.01, 0.3),
+                      between(0.5, 10.0));
+        const double length = free_length(c.blade), turn = between(0.01, 0.25);
+        c.setting.load = LineLoad{2.0 * turn * bending_stiffness(c.blade) / (length * length)};
+        c.roll.land_roughness = between(0.05e-6, 0.4e-6);
+        if (n % 2 == 0) c.tip = Facet{between(50e-6, 400e-6), BeddedHere{}, 1e-6};
+        if (n % 3 == 0) c.ink.rheology = CarreauYasuda{0.2, 0.03, 1e-5, 0.5, 2.0};
+        if (n % 5 == 0) c.setting.orientation = Orientation::trailing;
+        if (n % 7 == 0) c.setting.holding = Holding::floating;
+        detail::Prepared p = detail::prepare(c, bare());
+        if (!p.reference.ok() || p.solver.compliance() > 0.0) continue;
+        p.solver.adopt(p.reference, p.reference.angle, p.reference.facet_length);
+        const detail::NipResidual exact = p.solver.residual(p.reference.state, -p.solver.sign(), 1.0);
+        REQUIRE(exact.ok);
+        CAPTURE(n);
+        CHECK(p.bedded_stable == p.solver.stable(exact, p.reference.jacobian, p.target.fixed));
+        ++seen[p.bedded_stable ? 1 : 0];
+    }
+    WARN(seen[0] << " turn away, " << seen[1] << " stay");
+    CHECK(std::min(seen[0], seen[1]) > 20);
 }
 
 TEST_CASE("random cases on which a search once ended without an answer", "[nip][search]") {

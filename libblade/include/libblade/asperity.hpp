@@ -44,11 +44,24 @@ struct AsperityLaw {
 [[nodiscard]] const UniformCubic& f1_table();
 
 namespace kernel {
+/// filled_gap() for many gaps.
+template <class T>
+class FilledGap {
+  public:
+    FilledGap(const UniformCubic& f1, double sigma)
+        : f1_(f1), sigma_(sigma), per_sigma_(sigma > 0.0 ? 1.0 / sigma : 0.0), touching_(6.0 * sigma) {}
+    [[nodiscard]] T operator()(const T& gap) const {
+        if (value_of(gap) >= touching_ || !(sigma_ > 0.0)) return gap;
+        return gap + sigma_ * f1_(T(gap * per_sigma_));
+    }
+
+  private:
+    const UniformCubic& f1_;
+    double sigma_, per_sigma_, touching_;
+};
 template <class T>
 [[nodiscard]] T filled_gap(const UniformCubic& f1, double sigma, const T& gap) {
-    if (sigma <= 0.0) return gap;
-    if (value_of(gap) >= 6.0 * sigma) return gap;
-    return gap + sigma * f1(T(gap * (1.0 / sigma)));
+    return FilledGap<T>(f1, sigma)(gap);
 }
 /// p / (1 + (p / cap)^4)^(1/4).
 template <class T>

@@ -72,8 +72,9 @@ template <class T>
     // atanh(z) / z: the first term left out is w^6 / 13 < 8e-14, further out w^10 / 21 < 5e-14
     const T near = 1.0 / 9.0 + w * (1.0 / 11.0);
     if (w < T(0.06)) {
-        const T tail =
-            w < T(0.01) ? near : T(near + w * w * (1.0 / 13.0 + w * (1.0 / 15.0 + w * (1.0 / 17.0 + w / 19.0))));
+        const T tail = w < T(0.01)
+                           ? near
+                           : T(near + w * w * (1.0 / 13.0 + w * (1.0 / 15.0 + w * (1.0 / 17.0 + w * (1.0 / 19.0)))));
         return T(2.0 * dx * inverse * (1.0 + w * (1.0 / 3.0 + w * (0.2 + w * (1.0 / 7.0 + w * tail)))));
     }
     const T ratio = h2 / h1;
@@ -92,35 +93,30 @@ struct FilmData {
     T jump_share = T(1.0);  // what cut_jump left of it
 
     [[nodiscard]] T k(std::size_t i) const noexcept { return T(12.0 * pressure_viscosity[i] / flow_factor[i]); }
-    /// The same, where that of the cell before is known: mostly it is that one, without a division.
-    [[nodiscard]] T k(std::size_t i, const T& before) const noexcept {
-        if constexpr (std::is_same_v<T, double>)
-            if (pressure_viscosity[i] == pressure_viscosity[i - 1] && flow_factor[i] == flow_factor[i - 1])
-                return before;
-        return k(i);
-    }
     /// k at a node of cell i, else that of the cell.
     [[nodiscard]] T k_at(std::size_t i, std::size_t node, const T& k_cell) const noexcept {
         return texture.resistance.empty() ? k_cell : T(12.0 * pressure_viscosity[i] * texture.resistance[node]);
     }
 
-    /// The sums at a node and k of the cell before it, kept at hand from cell to cell.
+    /// dp/dx over k, where 1 / h is r.
+    [[nodiscard]] T steepness(const T& at, const T& flow) const noexcept { return T(at * at * (0.5 * U - flow * at)); }
+
+    /// The sums at a node and 1 / h there, kept at hand from cell to cell.
     struct Sums {
-        T G, P3, r, k;
+        T G, P3, r;
     };
     [[nodiscard]] Sums begin(const T& p_in) noexcept {
         G[0] = p_in, P3[0] = T(0.0), r[0] = 1.0 / h[0];
-        return {p_in, T(0.0), r[0], k(0)};
+        return {p_in, T(0.0), r[0]};
     }
     /// Advances the sums over cell i; returns the change of f, exact in sign: 0 on a flat cell.
     T sum_cell(std::size_t i, Sums& at) noexcept {
-        if (i > 0) at.k = k(i, at.k);
-        const T kdx = at.k * (x[i + 1] - x[i]), r1 = at.r;
+        const T r1 = at.r;
         at.r = r[i + 1] = 1.0 / h[i + 1];
-        const T rr = r1 * at.r;
-        T df = -0.5 * U * (h[i + 1] - h[i]) * (at.P3 + 0.5 * kdx * rr * r1);
-        T gain = 0.5 * U * kdx * rr;
-        at.P3 = at.P3 + 0.5 * kdx * (h[i] + h[i + 1]) * rr * rr;
+        const T half = 0.5 * k(i) * (x[i + 1] - x[i]) * r1 * at.r;  // of this cell's part of P2
+        T df = -0.5 * U * (h[i + 1] - h[i]) * (at.P3 + half * r1);
+        T gain = U * half;
+        at.P3 = at.P3 + half * (r1 + at.r);
         if (!texture.shear_flow_factor.empty()) {
             const T more = gain * (flow_factor[i] / texture.shear_flow_factor[i] - 1.0);
             gain += more;
@@ -176,13 +172,10 @@ template <class T>
     return t >= T(0.0) && t <= T(1.0) ? t : T(1.0);
 }
 
-/// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes: load and moment to O(dx^4). k1, k2: at its
-/// ends.
+/// Adds one full (piece of a) cell. Cubic Hermite in p with the exact end slopes s1, s2: load and moment to O(dx^4).
 template <class T>
 void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& x1, const T& dx, const T& h1,
-              const T& r1, const T& h2, const T& r2, const T& p1, const T& p2, const T& k1, const T& k2) noexcept {
-    const T s1 = k1 * r1 * r1 * (0.5 * d.U - out.flow * r1);  // dp/dx
-    const T s2 = k2 * r2 * r2 * (0.5 * d.U - out.flow * r2);
+              const T& h2, const T& p1, const T& p2, const T& s1, const T& s2) noexcept {
     // A pressure with one peak is nowhere below both ends. The cubic is, where the peak is narrow against the cell.
     const T& least = p1 < p2 ? p1 : p2;
     const T cubic = 0.5 * (p1 + p2) + dx * (s1 - s2) * (1.0 / 12.0), mean = cubic < least ? least : cubic;
@@ -191,6 +184,13 @@ void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T&
     out.moment += x1 * load + (turn < T(0.0) ? T(0.0 * turn) : turn > dx * load ? T(dx * load) : turn);
     out.couette_drag += d.shear_viscosity[cell] * d.U * inverse_gap_integral(dx, h1, h2);
     out.pressure_drag += 0.5 * (h2 * p2 - h1 * p1 - (h2 - h1) * mean);  // by parts
+}
+/// The same from k1, k2 at its ends.
+template <class T>
+void add_full(FilmPass<T>& out, const FilmData<T>& d, std::size_t cell, const T& x1, const T& dx, const T& h1,
+              const T& r1, const T& h2, const T& r2, const T& p1, const T& p2, const T& k1, const T& k2) noexcept {
+    add_full(out, d, cell, x1, dx, h1, h2, p1, p2, T(k1 * d.steepness(r1, out.flow)),
+             T(k2 * d.steepness(r2, out.flow)));
 }
 
 /// Adds one (piece of a) cell that is filled to the share 2 q / (U h).

@@ -165,11 +165,15 @@ void add_cells(FilmPass<T>& result, const FilmData<T>& d, std::span<const T> p, 
     empty(0, a);
     if (out.full_somewhere) {
         part(a);
-        T k = d.k(a);
+        // Inside, what a node has serves both its cells.
+        const bool textured = !d.texture.resistance.empty();
+        T steep = a + 1 < b ? d.steepness(d.r[a + 1], out.flow) : T(0.0);
         for (std::size_t i = a + 1; i < b; ++i) {
-            k = d.k(i, k);
-            add_full(out, d, i, d.x[i], T(d.x[i + 1] - d.x[i]), d.h[i], d.r[i], d.h[i + 1], d.r[i + 1], p[i], end_of(i),
-                     d.k_at(i, i, k), d.k_at(i, i + 1, k));
+            const T k = d.k(i), next = d.steepness(d.r[i + 1], out.flow);
+            const T k1 = textured ? d.k_at(i, i, k) : k, k2 = textured ? d.k_at(i, i + 1, k) : k;
+            add_full(out, d, i, d.x[i], T(d.x[i + 1] - d.x[i]), d.h[i], d.h[i + 1], p[i], end_of(i), T(k1 * steep),
+                     T(k2 * next));
+            steep = next;
         }
         if (b > a) part(b);
         empty(std::max(a, b) + 1, last);

@@ -121,9 +121,11 @@ T fill_viscosity(const ContactSetup& s, const T& flow, const ContactArrays<T>& a
                 a.shear_viscosity[c] * (a.couette_gap[c] + a.couette_gap[c + 1]) / (a.gap[c] + a.gap[c + 1]);
     if (s.heat.length <= 0.0) return T(0.0 * flow);
     T shear_power = T(0.0);  // at the supply temperature, as if full: the ruptured part is short
-    T thinnest = a.gap[static_cast<std::size_t>(s.mesh.flank_in)];
-    for (auto c = static_cast<std::size_t>(s.mesh.flank_in); under_tip(s.mesh, c); ++c)
-        if (value_of(a.gap[c]) < value_of(thinnest)) thinnest = a.gap[c];
+    const auto tip = a.gap.subspan(static_cast<std::size_t>(s.mesh.flank_in),
+                                   static_cast<std::size_t>(s.mesh.facet + 2 * s.mesh.arc));
+    T thinnest = tip[0];
+    for (const T& h : tip)
+        if (value_of(h) < value_of(thinnest)) thinnest = h;
     for (std::size_t c = 0; c < cells; ++c)
         shear_power =
             shear_power + a.shear_viscosity[c] * (a.x[c + 1] - a.x[c]) / (a.couette_gap[c] + a.couette_gap[c + 1]);
@@ -165,22 +167,22 @@ void add_to_film(const ContactSetup& s, const T& corner, const T& p_in, const Co
         // Simpson's rule: the pressure is an exponential of the separation. Most of the flanks is out of reach.
         const double reach = asperity_reach(s.asperities);
         const AsperityPressure<T> pressure(*s.f52, s.asperities);
-        T last = pressure(a.separation[0]);
-        T middle = last;
+        T last = pressure(a.separation[0]), load = T(0.0), moment = T(0.0);
         for (std::size_t n = 1; n < a.x.size(); ++n) {
-            if (value_of(last) == 0.0 && value_of(a.separation[n]) >= reach) continue;
-            const bool same = parallel<T> && value_of(a.separation[n]) == value_of(a.separation[n - 1]);
-            const T here = same ? last : pressure(a.separation[n]);
+            const T &before = a.separation[n - 1], &apart = a.separation[n];
+            if (value_of(last) == 0.0 && value_of(apart) >= reach) continue;
+            const bool same = parallel<T> && value_of(apart) == value_of(before);
+            const T here = same ? last : pressure(apart);
             if (value_of(last) > 0.0 || value_of(here) > 0.0) {
-                middle = same ? here : pressure(T(0.5 * (a.separation[n - 1] + a.separation[n])));
+                const T twice = 2.0 * (same ? here : pressure(T(0.5 * (before + apart))));
+                const T up = last + twice, down = here + twice;
                 const T sixth = (a.x[n] - a.x[n - 1]) * (1.0 / 6.0);
-                out.asperity_load = out.asperity_load + sixth * (last + 4.0 * middle + here);
-                out.asperity_moment =
-                    out.asperity_moment +
-                    sixth * (last * a.x[n - 1] + 2.0 * middle * (a.x[n - 1] + a.x[n]) + here * a.x[n]);
+                load = load + sixth * (up + down);
+                moment = moment + sixth * (up * a.x[n - 1] + down * a.x[n]);
             }
             last = here;
         }
+        out.asperity_load = load, out.asperity_moment = moment;
         out.moment = out.moment + out.asperity_moment;
         out.tangential = out.tangential + s.friction * out.asperity_load;
     }

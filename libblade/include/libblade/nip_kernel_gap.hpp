@@ -177,7 +177,7 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     const T height_up = worn(first), height_down = worn(T(first + b));
     const T gap_up = opens_upstream ? T(low_gap + rise + height_up) : T(low_gap + height_up),
             gap_down = opens_upstream ? T(low_gap + height_down) : T(low_gap + rise + height_down);
-    const auto filled = [&](const T& h) { return filled_gap(*s.f1, s.asperities.sigma, h); };
+    const FilledGap<T> filled(*s.f1, s.asperities.sigma);
 
     std::size_t i = static_cast<std::size_t>(m.flank_in + m.arc);
     // Facet: steps grow with the gap, since that is the length on which everything changes.
@@ -196,6 +196,7 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
     const auto side = [&](std::size_t corner, int direction, const T& corner_gap, const T& slope, const T& start_slope,
                           int arc, int flank, auto flank_end) {
         const T arc_length = 2.0 * rounding(slope, start_slope, r);
+        const double per_2r = 0.5 / r;
         T h = corner_gap;
         std::size_t node = corner;
         const T x0 = a.x[corner];
@@ -213,7 +214,7 @@ void place_nodes(const ContactSetup& s, const T& tilt, const T& low_gap, const T
             const T d = arc_length * near[static_cast<std::size_t>(k)];
             node = direction < 0 ? node - 1 : node + 1;
             a.x[node] = direction < 0 ? T(x0 - d) : T(x0 + d);
-            h = corner_gap + d * (start_slope + 0.5 * d / r);
+            h = corner_gap + d * (start_slope + d * per_2r);
             a.separation[node] = h;
         }
         const T joint_gap = h, joint_x = a.x[node], joint_filled = filled(joint_gap);

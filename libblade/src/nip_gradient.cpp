@@ -130,6 +130,7 @@ class Frozen {
         if (elsewhere_ != nullptr) {
             const auto& there = std::get<BeddedElsewhere>(std::get<Facet>(c.tip).bedding);
             NipSolver solver(bedding_case(c, there), options_.mesh, options_.tables);
+            solver.take_strip_steps(solved_.there->strip_steps());
             bedded_angle = y[k];
             if (worn) length = worn_facet_length(t, bedded_angle);
             solver.take_tip(bedded_angle, length, solved_.worn_there);
@@ -146,6 +147,7 @@ class Frozen {
             if (worn) length = worn_facet_length(t, bedded_angle);
         }
         Prepared p(NipSolver(c, options_.mesh, options_.tables));
+        p.solver.take_strip_steps(solved_.solver.strip_steps());
         p.branch = solved_.branch, p.bedded_stable = solved_.bedded_stable;
         const double here = y[k];
         if (std::isnan(bedded_angle) && worn) length = worn_facet_length(t, here);

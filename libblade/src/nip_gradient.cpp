@@ -55,7 +55,8 @@ Vector steady_slope(const F& at, double widest, const Vector& rounding) {
 /// u). What coincides is left out.
 class Frozen {
   public:
-    Frozen(const Case& c, const NipOptions& options) : options_(options), solved_(prepare(c, options)) {
+    Frozen(const Case& c, const NipOptions& options)
+        : options_(options), unit_(tip_thickness(c.blade)), solved_(prepare(c, options)) {
         const auto* facet = std::get_if<Facet>(&c.tip);
         elsewhere_ = facet != nullptr ? std::get_if<BeddedElsewhere>(&facet->bedding) : nullptr;
         given_angle_ = facet != nullptr ? std::get_if<BeddedAngle>(&facet->bedding) : nullptr;
@@ -158,13 +159,13 @@ class Frozen {
         const auto* given = std::get_if<LineLoad>(&load);
         const double advance = given == nullptr ? std::get<Interference>(load).value : 0.0;
         f[k] = set.angle_residual;
-        f[k + 1] = given != nullptr ? std::log(set.force.normal / given->value) : set.interference / advance - 1.0;
+        f[k + 1] = given != nullptr ? std::log(set.force.normal / given->value) : (set.interference - advance) / unit_;
         NipResidual bed;
         if (by != nullptr) {
             bed = exact(p.solver, set);
             by->col(k + 1).setZero();
             (*by)(k, k + 1) = bed.angle_by[1];
-            (*by)(k + 1, k + 1) = given != nullptr ? bed.load_by[1] : bed.interference_by[1] / advance;
+            (*by)(k + 1, k + 1) = given != nullptr ? bed.load_by[1] : bed.interference_by[1] / unit_;
         }
         p.reference.angle = here;
         p.bedded_angle = std::isnan(bedded_angle) ? here : bedded_angle, p.facet_length = length;
@@ -174,18 +175,18 @@ class Frozen {
             p.solver.take_tip(p.bedded_angle, length, fully_worn_);
             p.state = p.solver.look(y[k], y[k + 1]);
             const bool fixed = c.setting.holding == Holding::fixed;
-            const double share = p.state.interference / set.interference;
             f[k] = p.state.angle_residual;
-            f[k + 1] = fixed ? share - 1.0 : std::log(p.state.force.normal / set.force.normal);
+            f[k + 1] = fixed ? (p.state.interference - set.interference) / unit_
+                             : std::log(p.state.force.normal / set.force.normal);
             if (by != nullptr) {
                 const NipResidual r = exact(p.solver, p.state);
                 by->rightCols(2).setZero();
                 for (const Eigen::Index j : {0, 1}) {
                     const auto at = static_cast<std::size_t>(j);
                     (*by)(k, k + j) = r.angle_by[at];
-                    (*by)(k + 1, k + j) = fixed ? r.interference_by[at] / set.interference : r.load_by[at];
+                    (*by)(k + 1, k + j) = fixed ? r.interference_by[at] / unit_ : r.load_by[at];
                 }
-                (*by)(k + 1, k - 1) = fixed ? -share * bed.interference_by[1] / set.interference : -bed.load_by[1];
+                (*by)(k + 1, k - 1) = fixed ? -bed.interference_by[1] / unit_ : -bed.load_by[1];
             }
         }
         if (out != nullptr) fill(c, p, *out, options_);
@@ -213,6 +214,8 @@ class Frozen {
         y_.tail(2) << angle, u;
     }
     const NipOptions options_;
+    // Advances are compared by their difference over a length that stays: their ratio is no line where one of them all but vanishes.
+    const double unit_;  ///< [m]
     Prepared solved_;
     const BeddedElsewhere* elsewhere_ = nullptr;
     const BeddedAngle* given_angle_ = nullptr;

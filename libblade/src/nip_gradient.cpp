@@ -20,13 +20,14 @@ using Vector = Eigen::VectorXd;
 using Matrix = Eigen::MatrixXd;
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-// Rounding stands in a difference over the step, the step's fourth power beside it: steps of this share of a field's value, of no
-// more than this change of the film. A point is settled to this change of the film, or as far as rounding lets it.
+// A way along the solution: of this share of a field's value, of no more than this change of the film. A point is settled to
+// this change of the film, or as far as rounding lets it.
 constexpr double kStep = 3e-4, kReach = 1e-2, kSettled = 1e-11;
-// Of a field with the unknowns held, where nothing is as steep; what a straight way may leave of the balance.
-constexpr double kWide = 1e-3, kNear = 0.1, kStraight = 1e-4;
+// The widest step of a slope with the unknowns held or on a straight way, and what its doubt may be, of a number or of what it
+// changes by over the field's usual range; what a straight way may leave of the balance.
+constexpr double kWide = 4e-3, kEnough = 1e-8, kNear = 0.1, kStraight = 1e-4;
 constexpr double kTurn = 3e-4;  // of a bedded angle [rad]
-constexpr int kRounds = 6;
+constexpr int kRounds = 6, kRungs = 8;
 
 /// Central slope of a function of an offset, twice as far taken in as well: Richardson's extrapolation.
 template <class F>
@@ -49,6 +50,23 @@ Vector steady_slope(const F& at, double widest, const Vector& rounding) {
     };
     if (!agree(1, 2)) return slope[2];
     return agree(0, 1) && agree(0, 2) ? slope[0] : slope[1];
+}
+
+/// Central slopes of a function of an offset over steps that halve, two of Richardson's extrapolations. Rounding stands in a
+/// slope over the step, the step's sixth power and what the function changes its course by on the way beside it: `enough` is shown
+/// each slope with what it has moved by from the one before and by the last extrapolation, and keeps the best.
+template <class F, class Enough>
+void slopes_by_halving(const F& at, double widest, Enough&& enough) {
+    Vector before, once_before, twice_before;
+    double step = widest;
+    for (int rung = 0; rung < kRungs; ++rung, step *= 0.5) {
+        const Vector slope = (at(step) - at(-step)) / (2.0 * step);
+        Vector once, twice;
+        if (rung > 0) once = (4.0 * slope - before) / 3.0;
+        if (rung > 1) twice = (16.0 * once - once_before) / 15.0;
+        if (rung > 2 && enough(twice, Vector(twice - twice_before), Vector(twice - once))) return;
+        before = slope, once_before = once, twice_before = twice;
+    }
 }
 
 /// The unknowns of a point: of a bedding elsewhere and of this setting's bedding (angle and u each), of the state (tilt and
@@ -149,6 +167,7 @@ class Frozen {
         }
         Prepared p(NipSolver(c, options_.mesh, options_.tables));
         p.solver.take_strip_steps(solved_.solver.strip_steps());
+        p.slack = std::numeric_limits<double>::infinity();  // a straight way leaves the balance
         p.branch = solved_.branch, p.bedded_stable = solved_.bedded_stable;
         const double here = y[k];
         if (std::isnan(bedded_angle) && worn) length = worn_facet_length(t, here);
@@ -229,6 +248,13 @@ std::uint64_t bit_of(double OperatingPoint::*output) noexcept {
     return std::uint64_t{1} << (std::find(all.begin(), all.end(), output) - all.begin());
 }
 
+Vector numbers_of(const OperatingPoint& point) {
+    const auto all = OperatingPoint::numbers();
+    Vector out(static_cast<Eigen::Index>(all.size()));
+    for (Eigen::Index k = 0; k < out.size(); ++k) out[k] = point.*all[static_cast<std::size_t>(k)];
+    return out;
+}
+
 /// To both sides of a point, and of each; NaN where the hard range ends.
 struct Slopes {
     OperatingPoint central, forward, backward;
@@ -285,12 +311,24 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const double step = kStep * scale;
         // At an end of the hard range the point is no longer in the middle: first order in the step.
         const double low = std::max(value - step, row.hard_min), high = std::min(value + step, row.hard_max);
-        const bool inside = value - 2.0 * kWide * scale >= row.hard_min && value + 2.0 * kWide * scale <= row.hard_max;
+        const bool inside = value - kWide * scale >= row.hard_min && value + kWide * scale <= row.hard_max;
+        const double range = row.usual_max - row.usual_min;
         const auto moved_by = [&](double change) {
             return nip.residuals(with(nip_case, fields[i], value + change), y);
         };
-        const Vector by_field = inside ? steady_slope(moved_by, kWide * scale, nip.rounding())
-                                       : Vector((moved_by(high - value) - moved_by(low - value)) / (high - low));
+        Vector by_field = Vector::Constant(y.size(), kNan);
+        if (inside) {
+            // All rows alike: what one of them leaves another makes good.
+            double least = std::numeric_limits<double>::infinity();
+            slopes_by_halving(
+                moved_by, kWide * scale, [&](const Vector& slope, const Vector& moved, const Vector& last) {
+                    const double doubt = nip.film_change(solver.solve(moved)) + nip.film_change(solver.solve(last));
+                    if (doubt < least) least = doubt, by_field = slope;
+                    return least * range <= kEnough;
+                });
+        } else {
+            by_field = (moved_by(high - value) - moved_by(low - value)) / (high - low);
+        }
         const Vector dy = -solver.solve(by_field);
         // Both ends of a straight way leave the balance to the same side; what is left beside that is of third order, unless the
         // way turns a corner.
@@ -331,8 +369,34 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
             return slope;
         };
         const Slopes whole = slopes(part), half = slopes(0.5 * part);
-        for (double OperatingPoint::*output : OperatingPoint::numbers()) {
-            out.by[i].*output = (4.0 * (half.central.*output) - whole.central.*output) / 3.0;
+        // A slope along the straight way is that along the solution, and rounding is not magnified on it: the steps that are best.
+        const auto numbers = OperatingPoint::numbers();
+        const auto count = static_cast<Eigen::Index>(numbers.size());
+        const Vector here = numbers_of(middle);
+        Vector along = Vector::Constant(count, kNan);
+        if (straight) {
+            double widest = kWide * scale;
+            while (nip.film_change(dy) * widest > kReach) widest *= 0.5;
+            const auto on_way = [&](double change) {
+                OperatingPoint point;
+                (void)nip.residuals(with(nip_case, fields[i], value + change), y + change * dy, &point);
+                return numbers_of(point);
+            };
+            Vector least = Vector::Constant(count, std::numeric_limits<double>::infinity());
+            slopes_by_halving(on_way, widest, [&](const Vector& slope, const Vector& moved, const Vector& last) {
+                bool all = true;
+                for (Eigen::Index k = 0; k < count; ++k) {
+                    const double doubt = std::abs(moved[k]) + std::abs(last[k]);
+                    if (doubt < least[k]) least[k] = doubt, along[k] = slope[k];
+                    const double size = std::max(std::abs(here[k]), std::abs(along[k]) * range);
+                    all = all && !(least[k] * range > kEnough * size);
+                }
+                return all;
+            });
+        }
+        for (Eigen::Index k = 0; k < count; ++k) {
+            double OperatingPoint::*const output = numbers[static_cast<std::size_t>(k)];
+            out.by[i].*output = straight ? along[k] : (4.0 * (half.central.*output) - whole.central.*output) / 3.0;
             // Of a smooth function the two sides' slopes differ by half as much at half the step; at a corner by as much.
             const double sides = half.forward.*output - half.backward.*output;
             const double wider = whole.forward.*output - whole.backward.*output;

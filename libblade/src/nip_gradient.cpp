@@ -25,9 +25,9 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kStep = 3e-4, kReach = 1e-2, kSettled = 1e-11;
 // The widest step of a slope with the unknowns held or on a straight way, and what its doubt may be, of a number or of what it
 // changes by over the field's usual range; what a straight way may leave of the balance.
-constexpr double kWide = 4e-3, kEnough = 1e-8, kNear = 0.1, kStraight = 1e-4;
+constexpr double kWide = 1.6e-2, kEnough = 1e-9, kNear = 0.1, kStraight = 1e-4;
 constexpr double kTurn = 3e-4;  // of a bedded angle [rad]
-constexpr int kRounds = 6, kRungs = 8;
+constexpr int kRounds = 6, kRungs = 10;
 
 /// Central slope of a function of an offset, twice as far taken in as well: Richardson's extrapolation.
 template <class F>
@@ -64,7 +64,7 @@ void slopes_by_halving(const F& at, double widest, Enough&& enough) {
         Vector once, twice;
         if (rung > 0) once = (4.0 * slope - before) / 3.0;
         if (rung > 1) twice = (16.0 * once - once_before) / 15.0;
-        if (rung > 2 && enough(twice, Vector(twice - twice_before), Vector(twice - once))) return;
+        if (rung > 2 && enough(twice, Vector(twice - twice_before), Vector(twice - once), step)) return;
         before = slope, once_before = once, twice_before = twice;
     }
 }
@@ -90,6 +90,13 @@ class Frozen {
     [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
     /// Of the residuals.
     [[nodiscard]] const Vector& rounding() const noexcept { return rounding_; }
+    /// What it makes of the film: what moves all rows together is magnified much less than what moves one of them.
+    [[nodiscard]] double rounding(const Eigen::PartialPivLU<Matrix>& slopes) const {
+        double most = 0.0;
+        for (Eigen::Index n = 0; n < heard_.cols(); ++n)
+            most = std::max(most, film_change(slopes.solve(Vector(heard_.col(n)))));
+        return most;
+    }
     /// The tip's surface gives: its film is found by sweeps and knows no slopes.
     [[nodiscard]] bool soft() const noexcept { return solved_.solver.compliance() > 0.0; }
     /// How far from balance a change of the unknowns is: tilts count by gap / facet length.
@@ -217,8 +224,8 @@ class Frozen {
     /// What is left of residuals at places so near that they lie on a straight line.
     void listen(const Case& c) {
         constexpr double apart = 1e-9;
-        rounding_ = Vector::Zero(y_.size());
         std::array<Vector, 5> f;
+        heard_.resize(y_.size(), static_cast<Eigen::Index>(f.size()) - 2);
         for (std::size_t n = 0; n < f.size(); ++n) {
             Vector at = y_;
             for (Eigen::Index k = 0; k < at.size(); ++k)
@@ -226,7 +233,8 @@ class Frozen {
             f[n] = residuals(c, at);
         }
         for (std::size_t n = 0; n + 2 < f.size(); ++n)
-            rounding_ = rounding_.cwiseMax((f[n] - 2.0 * f[n + 1] + f[n + 2]).cwiseAbs());
+            heard_.col(static_cast<Eigen::Index>(n)) = f[n] - 2.0 * f[n + 1] + f[n + 2];
+        rounding_ = heard_.cwiseAbs().rowwise().maxCoeff();
     }
     void push(double angle, double u) {
         y_.conservativeResize(y_.size() + 2);
@@ -241,6 +249,7 @@ class Frozen {
     bool own_state_ = false, fully_worn_ = false;
     Vector y_;
     Vector rounding_;
+    Matrix heard_;
 };
 
 std::uint64_t bit_of(double OperatingPoint::*output) noexcept {
@@ -304,6 +313,7 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     solver.compute(nip.slopes(nip_case, y));
     OperatingPoint middle;
     (void)nip.residuals(nip_case, y, &middle);
+    const double rounding = nip.rounding(solver);
     for (std::size_t i = 0; i < fields.size(); ++i) {
         const Field row = field_in(nip_case, *find_field(fields[i]));
         const double value = get_number(nip_case, fields[i]);
@@ -311,7 +321,9 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const double step = kStep * scale;
         // At an end of the hard range the point is no longer in the middle: first order in the step.
         const double low = std::max(value - step, row.hard_min), high = std::min(value + step, row.hard_max);
-        const bool inside = value - kWide * scale >= row.hard_min && value + kWide * scale <= row.hard_max;
+        double widest = kWide * scale;
+        while (widest > step && (value - widest < row.hard_min || value + widest > row.hard_max)) widest *= 0.5;
+        const bool inside = value - widest >= row.hard_min && value + widest <= row.hard_max;
         const double range = row.usual_max - row.usual_min;
         const auto moved_by = [&](double change) {
             return nip.residuals(with(nip_case, fields[i], value + change), y);
@@ -321,10 +333,12 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
             // All rows alike: what one of them leaves another makes good.
             double least = std::numeric_limits<double>::infinity();
             slopes_by_halving(
-                moved_by, kWide * scale, [&](const Vector& slope, const Vector& moved, const Vector& last) {
-                    const double doubt = nip.film_change(solver.solve(moved)) + nip.film_change(solver.solve(last));
+                moved_by, widest, [&](const Vector& slope, const Vector& moved, const Vector& last, double width) {
+                    const double told = nip.film_change(solver.solve(moved)) + nip.film_change(solver.solve(last));
+                    const double doubt = told + 0.5 * rounding / width;
                     if (doubt < least) least = doubt, by_field = slope;
-                    return least * range <= kEnough;
+                    // Narrower steps would leave more to rounding than these leave in all.
+                    return least * range <= kEnough || least <= 2.0 * 0.5 * rounding / width;
                 });
         } else {
             by_field = (moved_by(high - value) - moved_by(low - value)) / (high - low);
@@ -341,11 +355,11 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const auto part_of = [&](double share) {
             return share * std::min(1.0, kReach / (nip.film_change(dy) * step + 1e-300));
         };
-        const double rounding = nip.film_change(solver.inverse().cwiseAbs() * nip.rounding()),
+        const double magnified = nip.film_change(solver.inverse().cwiseAbs() * nip.rounding()),
                      near = 0.5 * part_of(kNear) * step;
         const bool straight =
             inside && !nip.soft() &&
-            nip.film_change(apart(near)[1]) <= kStraight * nip.film_change(dy) * near + 4.0 * rounding;
+            nip.film_change(apart(near)[1]) <= kStraight * nip.film_change(dy) * near + 4.0 * magnified;
         const double part = part_of(straight ? kNear : 1.0);
         const auto at = [&](double change, const Vector& bend) {
             OperatingPoint point;
@@ -375,7 +389,6 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const Vector here = numbers_of(middle);
         Vector along = Vector::Constant(count, kNan);
         if (straight) {
-            double widest = kWide * scale;
             while (nip.film_change(dy) * widest > kReach) widest *= 0.5;
             const auto on_way = [&](double change) {
                 OperatingPoint point;
@@ -383,16 +396,17 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
                 return numbers_of(point);
             };
             Vector least = Vector::Constant(count, std::numeric_limits<double>::infinity());
-            slopes_by_halving(on_way, widest, [&](const Vector& slope, const Vector& moved, const Vector& last) {
-                bool all = true;
-                for (Eigen::Index k = 0; k < count; ++k) {
-                    const double doubt = std::abs(moved[k]) + std::abs(last[k]);
-                    if (doubt < least[k]) least[k] = doubt, along[k] = slope[k];
-                    const double size = std::max(std::abs(here[k]), std::abs(along[k]) * range);
-                    all = all && !(least[k] * range > kEnough * size);
-                }
-                return all;
-            });
+            slopes_by_halving(on_way, widest,
+                              [&](const Vector& slope, const Vector& moved, const Vector& last, double) {
+                                  bool all = true;
+                                  for (Eigen::Index k = 0; k < count; ++k) {
+                                      const double doubt = std::abs(moved[k]) + std::abs(last[k]);
+                                      if (doubt < least[k]) least[k] = doubt, along[k] = slope[k];
+                                      const double size = std::max(std::abs(here[k]), std::abs(along[k]) * range);
+                                      all = all && !(least[k] * range > kEnough * size);
+                                  }
+                                  return all;
+                              });
         }
         for (Eigen::Index k = 0; k < count; ++k) {
             double OperatingPoint::*const output = numbers[static_cast<std::size_t>(k)];

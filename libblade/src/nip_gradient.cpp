@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "libblade/bending_case.hpp"
 #include "libblade/contact.hpp"
 #include "libblade/error.hpp"
 #include "libblade/parameters.hpp"
@@ -124,6 +125,67 @@ class Frozen {
         walk(c, y, f, out, nullptr);
         return f;
     }
+    /// Contact forces that a case gives at unknowns y: N [N/m], T [N/m] and centre of pressure [m] of each state.
+    Vector forces(const Case& c, const Vector& y) const {
+        Vector f(y.size()), seen(3 * y.size() / 2);
+        walk(c, y, f, nullptr, nullptr, &seen);
+        return seen;
+    }
+    /// Residuals of a case's strip and setting under these forces, as residuals() has them with its own; their slopes by the forces,
+    /// too, if asked for.
+    Vector under(const Case& c, const Vector& y, const Vector& force, Matrix* by = nullptr) const {
+        Vector f(y.size());
+        if (by != nullptr) by->setZero(y.size(), force.size());
+        const Tip tip = tip_of(c, y);
+        Eigen::Index k = 0;
+        // Strip of a state; the row of its angle. Its load and advance go into the next row.
+        const auto strip = [&](const Case& of, double facet_angle, double angle, int steps) {
+            const Eigen::Index n = 3 * k / 2;
+            const StripResponse r = strip_response(strip_of(of, tip.length * std::sin(facet_angle)), angle,
+                                                   {force[n], force[n + 1], force[n + 2]}, steps);
+            f[k] = r.at.angle_residual;
+            if (by != nullptr)
+                for (const Eigen::Index j : {0, 1, 2}) (*by)(k, n + j) = r.residual_by[static_cast<std::size_t>(j) + 1];
+            return r;
+        };
+        const auto load_row = [&](double over) {
+            const Eigen::Index n = 3 * k / 2;
+            f[k + 1] = std::log(force[n] / over);
+            if (by != nullptr) (*by)(k + 1, n) = 1.0 / force[n];
+        };
+        const auto advance_row = [&](const StripResponse& r, double sign, Eigen::Index n) {
+            if (by != nullptr)
+                for (const Eigen::Index j : {0, 1, 2})
+                    (*by)(k + 1, n + j) = sign * r.interference_by[static_cast<std::size_t>(j) + 1] / unit_;
+        };
+        if (elsewhere_ != nullptr) {
+            const auto& there = std::get<BeddedElsewhere>(std::get<Facet>(c.tip).bedding);
+            (void)strip(bedding_case(c, there), y[k], y[k], solved_.there->strip_steps());
+            load_row(there.line_load);
+            k += 2;
+        }
+        const int steps = solved_.solver.strip_steps();
+        const StripResponse set = strip(c, y[k], y[k], steps);
+        const auto load = load_of(c.setting);
+        if (const auto* given = std::get_if<LineLoad>(&load)) {
+            load_row(given->value);
+        } else {
+            f[k + 1] = (set.at.interference - std::get<Interference>(load).value) / unit_;
+            advance_row(set, 1.0, 3 * k / 2);
+        }
+        k += 2;
+        if (!own_state_) return f;
+        const StripResponse own = strip(c, tip.bedded_angle, tip.bedded_angle - solved_.solver.sign() * y[k], steps);
+        const Eigen::Index n = 3 * k / 2;
+        if (c.setting.holding == Holding::fixed) {
+            f[k + 1] = (own.at.interference - set.at.interference) / unit_;
+            advance_row(own, 1.0, n), advance_row(set, -1.0, n - 3);
+        } else {
+            load_row(force[n - 3]);
+            if (by != nullptr) (*by)(k + 1, n - 3) = -1.0 / force[n - 3];
+        }
+        return f;
+    }
     /// Slopes of the residuals by the unknowns.
     Matrix slopes(const Case& c, const Vector& y) const {
         Matrix J(y.size(), y.size());
@@ -145,22 +207,31 @@ class Frozen {
     }
 
   private:
-    /// Into `by` the slopes that the contact's own derivatives give: all but those by a bedded angle, which moves facet and strip.
-    void walk(const Case& c, const Vector& y, Vector& f, OperatingPoint* out, Matrix* by) const {
-        Eigen::Index k = 0;
-        double bedded_angle = kNan, length = 0.0;
-        const double t = tip_thickness(c.blade);
+    /// Where the facet is bedded [rad], and its length [m].
+    struct Tip {
+        double bedded_angle, length;
+    };
+    Tip tip_of(const Case& c, const Vector& y) const {
         const auto* facet = std::get_if<Facet>(&c.tip);
-        if (facet != nullptr && std::holds_alternative<double>(facet->length)) length = std::get<double>(facet->length);
-        const bool worn = facet != nullptr && std::holds_alternative<WornLength>(facet->length);
+        if (facet == nullptr) return {y[0], 0.0};
+        const double angle = given_angle_ != nullptr ? std::get<BeddedAngle>(facet->bedding).angle : y[0];
+        const auto* length = std::get_if<double>(&facet->length);
+        return {angle, length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle)};
+    }
+    /// Into `by` the slopes that the contact's own derivatives give: all but those by a bedded angle, which moves facet and strip.
+    void walk(const Case& c, const Vector& y, Vector& f, OperatingPoint* out, Matrix* by, Vector* seen = nullptr) const {
+        Eigen::Index k = 0;
+        const auto [bedded_angle, length] = tip_of(c, y);
+        const auto note = [&](const State& s) {
+            if (seen != nullptr) seen->segment<3>(3 * k / 2) << s.force.normal, s.force.tangential, s.force.centre;
+        };
         if (elsewhere_ != nullptr) {
             const auto& there = std::get<BeddedElsewhere>(std::get<Facet>(c.tip).bedding);
             NipSolver solver(bedding_case(c, there), options_.mesh, options_.tables);
             solver.take_strip_steps(solved_.there->strip_steps());
-            bedded_angle = y[k];
-            if (worn) length = worn_facet_length(t, bedded_angle);
             solver.take_tip(bedded_angle, length, solved_.worn_there);
             const State s = solver.look(0.0, y[k + 1]);
+            note(s);
             f[k] = s.angle_residual, f[k + 1] = std::log(s.force.normal / there.line_load);
             if (by != nullptr) {
                 const NipResidual r = exact(solver, s);
@@ -168,19 +239,16 @@ class Frozen {
                 (*by)(k, k + 1) = r.angle_by[1], (*by)(k + 1, k + 1) = r.load_by[1];
             }
             k += 2;
-        } else if (given_angle_ != nullptr) {
-            bedded_angle = std::get<BeddedAngle>(std::get<Facet>(c.tip).bedding).angle;
-            if (worn) length = worn_facet_length(t, bedded_angle);
         }
         Prepared p(NipSolver(c, options_.mesh, options_.tables));
         p.solver.take_strip_steps(solved_.solver.strip_steps());
         p.slack = std::numeric_limits<double>::infinity();  // a straight way leaves the balance
         p.branch = solved_.branch, p.bedded_stable = solved_.bedded_stable;
         const double here = y[k];
-        if (std::isnan(bedded_angle) && worn) length = worn_facet_length(t, here);
         p.solver.take_tip(here, length, fully_worn_);
         p.reference.state = p.solver.look(0.0, y[k + 1]);
         const State& set = p.reference.state;
+        note(set);
         const auto load = load_of(c.setting);
         const auto* given = std::get_if<LineLoad>(&load);
         const double advance = given == nullptr ? std::get<Interference>(load).value : 0.0;
@@ -194,12 +262,13 @@ class Frozen {
             (*by)(k + 1, k + 1) = given != nullptr ? bed.load_by[1] : bed.interference_by[1] / unit_;
         }
         p.reference.angle = here;
-        p.bedded_angle = std::isnan(bedded_angle) ? here : bedded_angle, p.facet_length = length;
+        p.bedded_angle = bedded_angle, p.facet_length = length;
         p.state = set;
         k += 2;
         if (own_state_) {
             p.solver.take_tip(p.bedded_angle, length, fully_worn_);
             p.state = p.solver.look(y[k], y[k + 1]);
+            note(p.state);
             const bool fixed = c.setting.holding == Holding::fixed;
             f[k] = p.state.angle_residual;
             f[k + 1] = fixed ? (p.state.interference - set.interference) / unit_

@@ -91,13 +91,9 @@ class Frozen {
     [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
     /// Of the residuals.
     [[nodiscard]] const Vector& rounding() const noexcept { return rounding_; }
-    /// What it makes of the film: what moves all rows together is magnified much less than what moves one of them.
-    [[nodiscard]] double rounding(const Eigen::PartialPivLU<Matrix>& slopes) const {
-        double most = 0.0;
-        for (Eigen::Index n = 0; n < heard_.cols(); ++n)
-            most = std::max(most, film_change(slopes.solve(Vector(heard_.col(n)))));
-        return most;
-    }
+    /// Of the contact forces, from place to place; of the residuals beside what forces bring there.
+    [[nodiscard]] const Matrix& heard_in_forces() const noexcept { return heard_in_forces_; }
+    [[nodiscard]] const Matrix& heard() const noexcept { return heard_; }
     /// The tip's surface gives: its film is found by sweeps and knows no slopes.
     [[nodiscard]] bool soft() const noexcept { return solved_.solver.compliance() > 0.0; }
     /// How far from balance a change of the unknowns is: tilts count by gap / facet length.
@@ -293,16 +289,19 @@ class Frozen {
     /// What is left of residuals at places so near that they lie on a straight line.
     void listen(const Case& c) {
         constexpr double apart = 1e-9;
-        std::array<Vector, 5> f;
-        heard_.resize(y_.size(), static_cast<Eigen::Index>(f.size()) - 2);
-        for (std::size_t n = 0; n < f.size(); ++n) {
-            Vector at = y_;
+        constexpr Eigen::Index places = 5;
+        Matrix f(y_.size(), places), force(3 * y_.size() / 2, places);
+        for (Eigen::Index n = 0; n < places; ++n) {
+            Vector at = y_, rows(y_.size()), seen(force.rows());
             for (Eigen::Index k = 0; k < at.size(); ++k)
-                at[k] += apart * (static_cast<double>(n) - 2.0) * (k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0);
-            f[n] = residuals(c, at);
+                at[k] += apart * static_cast<double>(n - places / 2) * (k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0);
+            walk(c, at, rows, nullptr, nullptr, &seen);
+            f.col(n) = rows, force.col(n) = seen;
         }
-        for (std::size_t n = 0; n + 2 < f.size(); ++n)
-            heard_.col(static_cast<Eigen::Index>(n)) = f[n] - 2.0 * f[n + 1] + f[n + 2];
+        const auto left = [](const Matrix& m) {
+            return Matrix(m.leftCols(places - 2) - 2.0 * m.middleCols(1, places - 2) + m.rightCols(places - 2));
+        };
+        heard_ = left(f), heard_in_forces_ = left(force);
         rounding_ = heard_.cwiseAbs().rowwise().maxCoeff();
     }
     void push(double angle, double u) {
@@ -318,7 +317,7 @@ class Frozen {
     bool own_state_ = false, fully_worn_ = false;
     Vector y_;
     Vector rounding_;
-    Matrix heard_;
+    Matrix heard_, heard_in_forces_;
 };
 
 std::uint64_t bit_of(double OperatingPoint::*output) noexcept {
@@ -382,7 +381,20 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     solver.compute(nip.slopes(nip_case, y));
     OperatingPoint middle;
     (void)nip.residuals(nip_case, y, &middle);
-    const double rounding = nip.rounding(solver);
+    Matrix by_force;
+    const Vector force = nip.forces(nip_case, y);
+    (void)nip.under(nip_case, y, force, &by_force);
+    // What residuals, and forces, that are off make of the film. Forces that are move all rows together, which is magnified much
+    // less than what moves one of them.
+    const auto by_rows = [&](const Vector& off) { return nip.film_change(solver.solve(off)); };
+    const auto by_forces = [&](const Vector& off) { return by_rows(by_force * off); };
+    const auto most = [](const Matrix& heard, const auto& film) {
+        double out = 0.0;
+        for (Eigen::Index n = 0; n < heard.cols(); ++n) out = std::max(out, film(Vector(heard.col(n))));
+        return out;
+    };
+    const double in_forces = most(nip.heard_in_forces(), by_forces),
+                 in_strip = most(nip.heard() - by_force * nip.heard_in_forces(), by_rows);
     for (std::size_t i = 0; i < fields.size(); ++i) {
         const Field row = field_in(nip_case, *find_field(fields[i]));
         const double value = get_number(nip_case, fields[i]);
@@ -394,23 +406,29 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         while (widest > step && (value - widest < row.hard_min || value + widest > row.hard_max)) widest *= 0.5;
         const bool inside = value - widest >= row.hard_min && value + widest <= row.hard_max;
         const double range = row.usual_max - row.usual_min;
-        const auto moved_by = [&](double change) {
-            return nip.residuals(with(nip_case, fields[i], value + change), y);
-        };
-        Vector by_field = Vector::Constant(y.size(), kNan);
-        if (inside) {
-            // All rows alike: what one of them leaves another makes good.
+        const auto moved = [&](double change) { return with(nip_case, fields[i], value + change); };
+        // The slope that steps and rounding leave least in doubt, all rows alike: what one of them leaves another makes good.
+        const auto best_slope = [&](const auto& at, const auto& film, double rounding) {
             double least = std::numeric_limits<double>::infinity();
+            Vector best = Vector::Constant(at(0.0).size(), kNan);
             slopes_by_halving(
-                moved_by, widest, [&](const Vector& slope, const Vector& moved, const Vector& last, double width) {
-                    const double told = nip.film_change(solver.solve(moved)) + nip.film_change(solver.solve(last));
-                    const double doubt = told + 0.5 * rounding / width;
-                    if (doubt < least) least = doubt, by_field = slope;
+                at, widest, [&](const Vector& slope, const Vector& change, const Vector& last, double width) {
+                    const double left = 0.5 * rounding / width, doubt = film(change) + film(last) + left;
+                    if (doubt < least) least = doubt, best = slope;
                     // Narrower steps would leave more to rounding than these leave in all.
-                    return least * range <= kEnough || least <= 2.0 * 0.5 * rounding / width;
+                    return least * range <= kEnough || least <= 2.0 * left;
                 });
+            return best;
+        };
+        Vector by_field;
+        if (inside) {
+            // The strip turns no corners and rounds much, the contact the other way round: each by steps of its own.
+            const auto strip = [&](double change) { return nip.under(moved(change), y, force); };
+            const auto contact = [&](double change) { return nip.forces(moved(change), y); };
+            by_field = best_slope(strip, by_rows, in_strip) + by_force * best_slope(contact, by_forces, in_forces);
         } else {
-            by_field = (moved_by(high - value) - moved_by(low - value)) / (high - low);
+            by_field =
+                (nip.residuals(moved(high - value), y) - nip.residuals(moved(low - value), y)) / (high - low);
         }
         const Vector dy = -solver.solve(by_field);
         // Both ends of a straight way leave the balance to the same side; what is left beside that is of third order, unless the

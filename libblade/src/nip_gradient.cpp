@@ -81,6 +81,7 @@ class Frozen {
         given_angle_ = facet != nullptr ? std::get_if<BeddedAngle>(&facet->bedding) : nullptr;
         if (solved_.status != Status::converged) return;
         own_state_ = solved_.branch != Branch::bedded;
+        fixed_ = c.setting.holding == Holding::fixed;
         fully_worn_ = solved_.solver.fully_worn();
         if (elsewhere_ != nullptr) push(solved_.run_in.angle, solved_.run_in.state.u);
         push(solved_.reference.angle, solved_.reference.state.u);
@@ -89,11 +90,11 @@ class Frozen {
     }
     [[nodiscard]] Status status() const noexcept { return solved_.status; }
     [[nodiscard]] const Vector& unknowns() const noexcept { return y_; }
-    /// Of the residuals.
+    /// Largest of what is heard in the residuals.
     [[nodiscard]] const Vector& rounding() const noexcept { return rounding_; }
-    /// Of the contact forces, from place to place; of the residuals beside what forces bring there.
-    [[nodiscard]] const Matrix& heard_in_forces() const noexcept { return heard_in_forces_; }
+    /// Rounding in residuals and contact forces, each column from the same places for both.
     [[nodiscard]] const Matrix& heard() const noexcept { return heard_; }
+    [[nodiscard]] const Matrix& heard_in_forces() const noexcept { return heard_in_forces_; }
     /// The tip's surface gives: its film is found by sweeps and knows no slopes.
     [[nodiscard]] bool soft() const noexcept { return solved_.solver.compliance() > 0.0; }
     /// How far from balance a change of the unknowns is: tilts count by gap / facet length.
@@ -117,15 +118,7 @@ class Frozen {
 
     /// Residuals at unknowns y of a case; the outputs there, too, if asked for.
     Vector residuals(const Case& c, const Vector& y, OperatingPoint* out = nullptr) const {
-        Vector f(y.size());
-        walk(c, y, f, out, nullptr);
-        return f;
-    }
-    /// Contact forces that a case gives at unknowns y: N [N/m], T [N/m] and centre of pressure [m] of each state.
-    Vector forces(const Case& c, const Vector& y) const {
-        Vector f(y.size()), seen(3 * y.size() / 2);
-        walk(c, y, f, nullptr, nullptr, &seen);
-        return seen;
+        return under(c, y, forces(c, y, out));
     }
     /// Residuals of a case's strip and setting under these forces, as residuals() has them with its own; their slopes by the forces,
     /// too, if asked for.
@@ -137,8 +130,13 @@ class Frozen {
         // Strip of a state; the row of its angle. Its load and advance go into the next row.
         const auto strip = [&](const Case& of, double facet_angle, double angle, int steps) {
             const Eigen::Index n = 3 * k / 2;
-            const StripResponse r = strip_response(strip_of(of, tip.length * std::sin(facet_angle)), angle,
-                                                   {force[n], force[n + 1], force[n + 2]}, steps);
+            const Strip bent = strip_of(of, tip.length * std::sin(facet_angle));
+            const ContactForce pressed{force[n], force[n + 1], force[n + 2]};
+            StripResponse r;
+            if (by == nullptr)
+                r.at = strip_mismatch(bent, angle, pressed, steps);
+            else
+                r = strip_response(bent, angle, pressed, steps);
             f[k] = r.at.angle_residual;
             if (by != nullptr)
                 for (const Eigen::Index j : {0, 1, 2}) (*by)(k, n + j) = r.residual_by[static_cast<std::size_t>(j) + 1];
@@ -173,7 +171,7 @@ class Frozen {
         if (!own_state_) return f;
         const StripResponse own = strip(c, tip.bedded_angle, tip.bedded_angle - solved_.solver.sign() * y[k], steps);
         const Eigen::Index n = 3 * k / 2;
-        if (c.setting.holding == Holding::fixed) {
+        if (fixed_) {
             f[k + 1] = (own.at.interference - set.at.interference) / unit_;
             advance_row(own, 1.0, n), advance_row(set, -1.0, n - 3);
         } else {
@@ -197,29 +195,17 @@ class Frozen {
             J.col(k) = turn ? steady_slope(at, kTurn, rounding_)
                             : extrapolated(at, k % 2 == 0 ? 3e-4 * solved_.solver.tilt_scale() : 1e-5);
         }
-        Vector f(y.size());
-        if (known) walk(c, y, f, nullptr, &J);
+        if (known) (void)forces(c, y, nullptr, &J);
         return J;
     }
-
-  private:
-    /// Where the facet is bedded [rad], and its length [m].
-    struct Tip {
-        double bedded_angle, length;
-    };
-    Tip tip_of(const Case& c, const Vector& y) const {
-        const auto* facet = std::get_if<Facet>(&c.tip);
-        if (facet == nullptr) return {y[0], 0.0};
-        const double angle = given_angle_ != nullptr ? std::get<BeddedAngle>(facet->bedding).angle : y[0];
-        const auto* length = std::get_if<double>(&facet->length);
-        return {angle, length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle)};
-    }
-    /// Into `by` the slopes that the contact's own derivatives give: all but those by a bedded angle, which moves facet and strip.
-    void walk(const Case& c, const Vector& y, Vector& f, OperatingPoint* out, Matrix* by, Vector* seen = nullptr) const {
+    /// Contact forces of a case at unknowns y: N [N/m], T [N/m] and centre of pressure [m] of each state. Into `by` the slopes of the
+    /// residuals that the contact's own derivatives give: all but those by a bedded angle, which moves facet and strip.
+    Vector forces(const Case& c, const Vector& y, OperatingPoint* out = nullptr, Matrix* by = nullptr) const {
         Eigen::Index k = 0;
         const auto [bedded_angle, length] = tip_of(c, y);
+        Vector force(3 * y.size() / 2);
         const auto note = [&](const State& s) {
-            if (seen != nullptr) seen->segment<3>(3 * k / 2) << s.force.normal, s.force.tangential, s.force.centre;
+            force.segment<3>(3 * k / 2) << s.force.normal, s.force.tangential, s.force.centre;
         };
         if (elsewhere_ != nullptr) {
             const auto& there = std::get<BeddedElsewhere>(std::get<Facet>(c.tip).bedding);
@@ -228,7 +214,6 @@ class Frozen {
             solver.take_tip(bedded_angle, length, solved_.worn_there);
             const State s = solver.look(0.0, y[k + 1]);
             note(s);
-            f[k] = s.angle_residual, f[k + 1] = std::log(s.force.normal / there.line_load);
             if (by != nullptr) {
                 const NipResidual r = exact(solver, s);
                 by->col(k + 1).setZero();
@@ -245,17 +230,13 @@ class Frozen {
         p.reference.state = p.solver.look(0.0, y[k + 1]);
         const State& set = p.reference.state;
         note(set);
-        const auto load = load_of(c.setting);
-        const auto* given = std::get_if<LineLoad>(&load);
-        const double advance = given == nullptr ? std::get<Interference>(load).value : 0.0;
-        f[k] = set.angle_residual;
-        f[k + 1] = given != nullptr ? std::log(set.force.normal / given->value) : (set.interference - advance) / unit_;
         NipResidual bed;
         if (by != nullptr) {
             bed = exact(p.solver, set);
             by->col(k + 1).setZero();
             (*by)(k, k + 1) = bed.angle_by[1];
-            (*by)(k + 1, k + 1) = given != nullptr ? bed.load_by[1] : bed.interference_by[1] / unit_;
+            const bool loaded = std::holds_alternative<LineLoad>(load_of(c.setting));
+            (*by)(k + 1, k + 1) = loaded ? bed.load_by[1] : bed.interference_by[1] / unit_;
         }
         p.reference.angle = here;
         p.bedded_angle = bedded_angle, p.facet_length = length;
@@ -265,22 +246,32 @@ class Frozen {
             p.solver.take_tip(p.bedded_angle, length, fully_worn_);
             p.state = p.solver.look(y[k], y[k + 1]);
             note(p.state);
-            const bool fixed = c.setting.holding == Holding::fixed;
-            f[k] = p.state.angle_residual;
-            f[k + 1] = fixed ? (p.state.interference - set.interference) / unit_
-                             : std::log(p.state.force.normal / set.force.normal);
             if (by != nullptr) {
                 const NipResidual r = exact(p.solver, p.state);
                 by->rightCols(2).setZero();
                 for (const Eigen::Index j : {0, 1}) {
                     const auto at = static_cast<std::size_t>(j);
                     (*by)(k, k + j) = r.angle_by[at];
-                    (*by)(k + 1, k + j) = fixed ? r.interference_by[at] / unit_ : r.load_by[at];
+                    (*by)(k + 1, k + j) = fixed_ ? r.interference_by[at] / unit_ : r.load_by[at];
                 }
-                (*by)(k + 1, k - 1) = fixed ? -bed.interference_by[1] / unit_ : -bed.load_by[1];
+                (*by)(k + 1, k - 1) = fixed_ ? -bed.interference_by[1] / unit_ : -bed.load_by[1];
             }
         }
         if (out != nullptr) fill(c, p, *out, options_);
+        return force;
+    }
+
+  private:
+    /// Where the facet is bedded [rad], and its length [m].
+    struct Tip {
+        double bedded_angle, length;
+    };
+    Tip tip_of(const Case& c, const Vector& y) const {
+        const auto* facet = std::get_if<Facet>(&c.tip);
+        if (facet == nullptr) return {y[0], 0.0};
+        const double angle = given_angle_ != nullptr ? std::get<BeddedAngle>(facet->bedding).angle : y[0];
+        const auto* length = std::get_if<double>(&facet->length);
+        return {angle, length != nullptr ? *length : worn_facet_length(tip_thickness(c.blade), angle)};
     }
     static NipResidual exact(NipSolver& solver, const State& at) {
         solver.settle_slopes();
@@ -292,11 +283,11 @@ class Frozen {
         constexpr Eigen::Index places = 5;
         Matrix f(y_.size(), places), force(3 * y_.size() / 2, places);
         for (Eigen::Index n = 0; n < places; ++n) {
-            Vector at = y_, rows(y_.size()), seen(force.rows());
+            Vector at = y_;
             for (Eigen::Index k = 0; k < at.size(); ++k)
                 at[k] += apart * static_cast<double>(n - places / 2) * (k % 2 == 0 ? solved_.solver.tilt_scale() : 1.0);
-            walk(c, at, rows, nullptr, nullptr, &seen);
-            f.col(n) = rows, force.col(n) = seen;
+            force.col(n) = forces(c, at);
+            f.col(n) = under(c, at, force.col(n));
         }
         const auto left = [](const Matrix& m) {
             return Matrix(m.leftCols(places - 2) - 2.0 * m.middleCols(1, places - 2) + m.rightCols(places - 2));
@@ -314,7 +305,7 @@ class Frozen {
     Prepared solved_;
     const BeddedElsewhere* elsewhere_ = nullptr;
     const BeddedAngle* given_angle_ = nullptr;
-    bool own_state_ = false, fully_worn_ = false;
+    bool own_state_ = false, fixed_ = false, fully_worn_ = false;
     Vector y_;
     Vector rounding_;
     Matrix heard_, heard_in_forces_;
@@ -352,7 +343,7 @@ bool NipGradient::has_corner(std::size_t field, double OperatingPoint::*output) 
 NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, const NipOptions& options) {
     require_sound(nip_case);
     for (const std::string& field : fields) require_number(nip_case, field);
-    FlowTables own(4);
+    FlowTables own;  // steps of all slopes come back to the same values of a field
     NipOptions o = options;
     if (o.tables == nullptr) o.tables = &own;
     o.section = false;
@@ -389,9 +380,9 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     const auto by_rows = [&](const Vector& off) { return nip.film_change(solver.solve(off)); };
     const auto by_forces = [&](const Vector& off) { return by_rows(by_force * off); };
     const auto most = [](const Matrix& heard, const auto& film) {
-        double out = 0.0;
-        for (Eigen::Index n = 0; n < heard.cols(); ++n) out = std::max(out, film(Vector(heard.col(n))));
-        return out;
+        double largest = 0.0;
+        for (Eigen::Index n = 0; n < heard.cols(); ++n) largest = std::max(largest, film(Vector(heard.col(n))));
+        return largest;
     };
     const double in_forces = most(nip.heard_in_forces(), by_forces),
                  in_strip = most(nip.heard() - by_force * nip.heard_in_forces(), by_rows);
@@ -406,36 +397,37 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         while (widest > step && (value - widest < row.hard_min || value + widest > row.hard_max)) widest *= 0.5;
         const bool inside = value - widest >= row.hard_min && value + widest <= row.hard_max;
         const double range = row.usual_max - row.usual_min;
-        const auto moved = [&](double change) { return with(nip_case, fields[i], value + change); };
+        const auto case_at = [&](double change) { return with(nip_case, fields[i], value + change); };
         // The slope that steps and rounding leave least in doubt, all rows alike: what one of them leaves another makes good.
-        const auto best_slope = [&](const auto& at, const auto& film, double rounding) {
+        const auto best_slope = [&](const auto& at, const auto& film, double rounding, Eigen::Index size) {
             double least = std::numeric_limits<double>::infinity();
-            Vector best = Vector::Constant(at(0.0).size(), kNan);
-            slopes_by_halving(
-                at, widest, [&](const Vector& slope, const Vector& change, const Vector& last, double width) {
-                    const double left = 0.5 * rounding / width, doubt = film(change) + film(last) + left;
-                    if (doubt < least) least = doubt, best = slope;
-                    // Narrower steps would leave more to rounding than these leave in all.
-                    return least * range <= kEnough || least <= 2.0 * left;
-                });
+            Vector best = Vector::Constant(size, kNan);
+            slopes_by_halving(at, widest,
+                              [&](const Vector& slope, const Vector& shift, const Vector& last, double width) {
+                                  const double left = 0.5 * rounding / width, doubt = film(shift) + film(last) + left;
+                                  if (doubt < least) least = doubt, best = slope;
+                                  // Narrower steps would leave more to rounding than these leave in all.
+                                  return least * range <= kEnough || least <= 2.0 * left;
+                              });
             return best;
         };
         Vector by_field;
         if (inside) {
             // The strip turns no corners and rounds much, the contact the other way round: each by steps of its own.
-            const auto strip = [&](double change) { return nip.under(moved(change), y, force); };
-            const auto contact = [&](double change) { return nip.forces(moved(change), y); };
-            by_field = best_slope(strip, by_rows, in_strip) + by_force * best_slope(contact, by_forces, in_forces);
+            const auto strip = [&](double change) { return nip.under(case_at(change), y, force); };
+            const auto contact = [&](double change) { return nip.forces(case_at(change), y); };
+            by_field = best_slope(strip, by_rows, in_strip, y.size()) +
+                       by_force * best_slope(contact, by_forces, in_forces, force.size());
         } else {
             by_field =
-                (nip.residuals(moved(high - value), y) - nip.residuals(moved(low - value), y)) / (high - low);
+                (nip.residuals(case_at(high - value), y) - nip.residuals(case_at(low - value), y)) / (high - low);
         }
         const Vector dy = -solver.solve(by_field);
         // Both ends of a straight way leave the balance to the same side; what is left beside that is of third order, unless the
         // way turns a corner.
         const auto apart = [&](double change) -> std::array<Vector, 2> {
-            const Vector up = solver.solve(nip.residuals(with(nip_case, fields[i], value + change), y + change * dy)),
-                         down = solver.solve(nip.residuals(with(nip_case, fields[i], value - change), y - change * dy));
+            const Vector up = solver.solve(nip.residuals(case_at(change), y + change * dy)),
+                         down = solver.solve(nip.residuals(case_at(-change), y - change * dy));
             return {0.5 * (up + down), 0.5 * (up - down)};
         };
         // Along the solution, and half as far: Richardson's extrapolation.
@@ -450,7 +442,7 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const double part = part_of(straight ? kNear : 1.0);
         const auto at = [&](double change, const Vector& bend) {
             OperatingPoint point;
-            const Case moved = with(nip_case, fields[i], value + change);
+            const Case moved = case_at(change);
             Vector here = y + change * dy - bend;
             if (!straight) settle(moved, here);
             (void)nip.residuals(moved, here, &point);
@@ -479,15 +471,15 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
             while (nip.film_change(dy) * widest > kReach) widest *= 0.5;
             const auto on_way = [&](double change) {
                 OperatingPoint point;
-                (void)nip.residuals(with(nip_case, fields[i], value + change), y + change * dy, &point);
+                (void)nip.residuals(case_at(change), y + change * dy, &point);
                 return numbers_of(point);
             };
             Vector least = Vector::Constant(count, std::numeric_limits<double>::infinity());
             slopes_by_halving(on_way, widest,
-                              [&](const Vector& slope, const Vector& moved, const Vector& last, double) {
+                              [&](const Vector& slope, const Vector& shift, const Vector& last, double) {
                                   bool all = true;
                                   for (Eigen::Index k = 0; k < count; ++k) {
-                                      const double doubt = std::abs(moved[k]) + std::abs(last[k]);
+                                      const double doubt = std::abs(shift[k]) + std::abs(last[k]);
                                       if (doubt < least[k]) least[k] = doubt, along[k] = slope[k];
                                       const double size = std::max(std::abs(here[k]), std::abs(along[k]) * range);
                                       all = all && !(least[k] * range > kEnough * size);

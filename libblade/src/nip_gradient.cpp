@@ -28,7 +28,7 @@ constexpr double kStep = 3e-4, kReach = 1e-2, kSettled = 1e-11;
 // changes by over the field's usual range; what a straight way may leave of the balance.
 constexpr double kWide = 1.6e-2, kEnough = 1e-9, kNear = 0.1, kStraight = 1e-4;
 constexpr double kTurn = 3e-4;  // of a bedded angle [rad]
-constexpr int kRounds = 6, kRungs = 10;
+constexpr int kRounds = 6, kRungs = 16;
 
 /// Central slope of a function of an offset, twice as far taken in as well: Richardson's extrapolation.
 template <class F>

@@ -95,6 +95,10 @@ class Frozen {
     /// Rounding in residuals and contact forces, each column from the same places for both.
     [[nodiscard]] const Matrix& heard() const noexcept { return heard_; }
     [[nodiscard]] const Matrix& heard_in_forces() const noexcept { return heard_in_forces_; }
+    /// This unknown is a bedded angle.
+    [[nodiscard]] bool turns(Eigen::Index k) const noexcept {
+        return k % 2 == 0 && !(own_state_ && k + 2 == y_.size());
+    }
     /// The tip's surface gives: its film is found by sweeps and knows no slopes.
     [[nodiscard]] bool soft() const noexcept { return solved_.solver.compliance() > 0.0; }
     /// How far from balance a change of the unknowns is: tilts count by gap / facet length.
@@ -185,15 +189,14 @@ class Frozen {
         Matrix J(y.size(), y.size());
         const bool known = !soft();
         for (Eigen::Index k = 0; k < y.size(); ++k) {
-            const bool turn = k % 2 == 0 && !(own_state_ && k + 2 == y.size());
-            if (known && !turn) continue;
+            if (known && !turns(k)) continue;
             const auto at = [&](double by) {
                 Vector moved = y;
                 moved[k] += by;
                 return residuals(c, moved);
             };
-            J.col(k) = turn ? steady_slope(at, kTurn, rounding_)
-                            : extrapolated(at, k % 2 == 0 ? 3e-4 * solved_.solver.tilt_scale() : 1e-5);
+            J.col(k) = turns(k) ? steady_slope(at, kTurn, rounding_)
+                                : extrapolated(at, k % 2 == 0 ? 3e-4 * solved_.solver.tilt_scale() : 1e-5);
         }
         if (known) (void)forces(c, y, nullptr, &J);
         return J;
@@ -369,7 +372,8 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     // Both sides are compared with the settled point: its own solve leaves up to 1e-10 rad.
     settle(nip_case, y);
     // Slopes there as well: what of them the balance leaves is small.
-    solver.compute(nip.slopes(nip_case, y));
+    Matrix slopes_by_unknowns = nip.slopes(nip_case, y);
+    solver.compute(slopes_by_unknowns);
     OperatingPoint middle;
     (void)nip.residuals(nip_case, y, &middle);
     Matrix by_force;
@@ -386,6 +390,33 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
     };
     const double in_forces = most(nip.heard_in_forces(), by_forces),
                  in_strip = most(nip.heard() - by_force * nip.heard_in_forces(), by_rows);
+    // The slope that steps and rounding leave least in doubt, all rows alike: what one of them leaves another makes good.
+    const auto best_slope = [&](const auto& at, const auto& film, double rounding, double widest, double range) {
+        double least = std::numeric_limits<double>::infinity();
+        Vector best;
+        slopes_by_halving(at, widest, [&](const Vector& slope, const Vector& shift, const Vector& last, double width) {
+            const double left = 0.5 * rounding / width, doubt = film(shift) + film(last) + left;
+            if (best.size() == 0) best = slope;
+            if (doubt < least) least = doubt, best = slope;
+            // Narrower steps would leave more to rounding than these leave in all.
+            return least * range <= kEnough || least <= 2.0 * left;
+        });
+        return best;
+    };
+    // Strip and setting turn no corners and round much, the contact the other way round: each by steps of its own.
+    const auto best_of_both = [&](const auto& strip, const auto& contact, double widest, double range) {
+        const Vector through_forces = best_slope(contact, by_forces, in_forces, widest, range);
+        return Vector(best_slope(strip, by_rows, in_strip, widest, range) + by_force * through_forces);
+    };
+    // By the bedded angles once more: what errors of the first slopes mean is known now.
+    for (Eigen::Index k = 0; k < y.size(); ++k) {
+        if (!nip.turns(k)) continue;
+        const auto turned = [&](double by) { return Vector(y + by * Vector::Unit(y.size(), k)); };
+        slopes_by_unknowns.col(k) =
+            best_of_both([&](double by) { return nip.under(nip_case, turned(by), force); },
+                         [&](double by) { return nip.forces(nip_case, turned(by)); }, kWide * y[k], 1.0);
+    }
+    solver.compute(slopes_by_unknowns);
     for (std::size_t i = 0; i < fields.size(); ++i) {
         const Field row = field_in(nip_case, *find_field(fields[i]));
         const double value = get_number(nip_case, fields[i]);
@@ -398,26 +429,10 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
         const bool inside = value - widest >= row.hard_min && value + widest <= row.hard_max;
         const double range = row.usual_max - row.usual_min;
         const auto case_at = [&](double change) { return with(nip_case, fields[i], value + change); };
-        // The slope that steps and rounding leave least in doubt, all rows alike: what one of them leaves another makes good.
-        const auto best_slope = [&](const auto& at, const auto& film, double rounding, Eigen::Index size) {
-            double least = std::numeric_limits<double>::infinity();
-            Vector best = Vector::Constant(size, kNan);
-            slopes_by_halving(at, widest,
-                              [&](const Vector& slope, const Vector& shift, const Vector& last, double width) {
-                                  const double left = 0.5 * rounding / width, doubt = film(shift) + film(last) + left;
-                                  if (doubt < least) least = doubt, best = slope;
-                                  // Narrower steps would leave more to rounding than these leave in all.
-                                  return least * range <= kEnough || least <= 2.0 * left;
-                              });
-            return best;
-        };
         Vector by_field;
         if (inside) {
-            // The strip turns no corners and rounds much, the contact the other way round: each by steps of its own.
-            const auto strip = [&](double change) { return nip.under(case_at(change), y, force); };
-            const auto contact = [&](double change) { return nip.forces(case_at(change), y); };
-            by_field = best_slope(strip, by_rows, in_strip, y.size()) +
-                       by_force * best_slope(contact, by_forces, in_forces, force.size());
+            by_field = best_of_both([&](double change) { return nip.under(case_at(change), y, force); },
+                                    [&](double change) { return nip.forces(case_at(change), y); }, widest, range);
         } else {
             by_field =
                 (nip.residuals(case_at(high - value), y) - nip.residuals(case_at(low - value), y)) / (high - low);

@@ -1,10 +1,11 @@
 // Gradients at 1,000 random points against differences of whole solves.
 //
 // Each solve is polished until its residuals are rounding errors, or its own tolerance (1e-10 rad of the tilt, a ten-millionth of
-// the film) would stand in the differences. Central differences with two of Richardson's extrapolations, over steps from 1e-4 on: near
-// ones suffer from rounding, which the balance beside a fixed holder magnifies 1e5 times, far ones where a film's end passes a node.
-// How far neighbouring steps part says how good they are, and the best is taken. Errors count relative to the output or to what it
-// changes by over the fields' usual ranges, whichever is more.
+// the film) would stand in the differences. Central differences with two of Richardson's extrapolations, over steps from 1e-4 on and,
+// where those do not tell, narrower ones: near ones suffer from rounding, which the balance beside a fixed holder magnifies 1e5 times,
+// far ones where a film's end passes a node or the blade comes to another film. How far neighbouring steps part says how good they
+// are, and the best is taken. Errors count relative to the output or to what it changes by over the fields' usual ranges, whichever
+// is more.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -313,7 +314,7 @@ TEST_CASE("gradients at a thousand random points", "[nip][gradient]") {
                 const double error = none ? 0.0 : std::abs(ours - value) / size;
                 // Where the differences are no better, slopes are held to what those can tell.
                 const bool sure = none || doubt <= kSure * size;
-                const bool holds = error <= (sure ? kWanted : kWanted + 10.0 * doubt / size);
+                const bool holds = error <= (sure ? kWanted : kWanted + doubt / size);
                 if (sure)
                     errors.push_back(error);
                 else
@@ -330,13 +331,13 @@ TEST_CASE("gradients at a thousand random points", "[nip][gradient]") {
     const auto at = [&](double share) {
         return errors[static_cast<std::size_t>(share * static_cast<double>(errors.size() - 1))];
     };
-    // Known: 23 of 21,934 above it, in 9 points; 5e-4 in one where the interference all but vanishes, 6e-6 elsewhere.
-    CHECK(wrong <= 23);
-    CHECK(at(0.999) <= 3.0 * kWanted);
-    CHECK(at(1.0) <= 5e-4);
+    CHECK(wrong == 0);
+    CHECK(at(1.0) <= kWanted);
+    CHECK(at(0.99) <= 0.1 * kWanted);
     CHECK(static_cast<double>(unsolved) <= std::max(1.0, 0.01 * static_cast<double>(kPoints)));
-    // The few points of a sanitized run hold more of them.
-    CHECK(static_cast<double>(switched + doubtful) <= (kPoints < 1000 ? 0.04 : 0.015) * static_cast<double>(slopes));
+    // One of the few points of a sanitized run is beside a switch.
+    CHECK(static_cast<double>(switched) <= (kPoints < 1000 ? 0.02 : 5e-4) * static_cast<double>(slopes));
+    CHECK(static_cast<double>(doubtful) <= 2e-3 * static_cast<double>(slopes));
     WARN(kPoints << " points, " << unsolved << " unsolved; of " << slopes << " slopes " << switched
                  << " at switches or corners, " << doubtful << " where the differences are no better; error median "
                  << at(0.5) << ", 99 % " << at(0.99) << ", largest " << at(1.0) << ", " << wrong << " wrong");

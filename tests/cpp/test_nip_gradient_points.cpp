@@ -245,7 +245,11 @@ std::optional<std::vector<Slope>> differences(const Case& c, std::span<const std
         return sure;
     };
     const auto climb = [&](int from, int by) {
-        for (int rung = from; rung >= 0 && rung < kRungs && look(rung); rung += by) {
+        for (int rung = from; rung >= 0 && rung < kRungs; rung += by) {
+            if (!look(rung)) {
+                if (by > 0) break;
+                continue;
+            }
             const int narrowest = by > 0 ? rung - kTogetherRungs + 1 : rung;
             const auto begin = known.begin() + std::max(narrowest, 0);
             const bool all = narrowest >= 0 && narrowest + kTogetherRungs <= kRungs &&
@@ -254,6 +258,7 @@ std::optional<std::vector<Slope>> differences(const Case& c, std::span<const std
         }
         return false;
     };
+    // Widening ends where the branch does; narrower steps may be back on it.
     if (!climb(kFirst, 1)) (void)climb(kFirst - 1, -1);
     // Nothing where not even the narrowest steps stay on the branch.
     if (std::isinf(out[0].doubt)) return {};
@@ -335,8 +340,7 @@ TEST_CASE("gradients at a thousand random points", "[nip][gradient]") {
     CHECK(at(1.0) <= kWanted);
     CHECK(at(0.99) <= 0.1 * kWanted);
     CHECK(static_cast<double>(unsolved) <= std::max(1.0, 0.01 * static_cast<double>(kPoints)));
-    // One of the few points of a sanitized run is beside a switch.
-    CHECK(static_cast<double>(switched) <= (kPoints < 1000 ? 0.02 : 5e-4) * static_cast<double>(slopes));
+    CHECK(static_cast<double>(switched) <= 5e-4 * static_cast<double>(slopes));
     CHECK(static_cast<double>(doubtful) <= 2e-3 * static_cast<double>(slopes));
     WARN(kPoints << " points, " << unsolved << " unsolved; of " << slopes << " slopes " << switched
                  << " at switches or corners, " << doubtful << " where the differences are no better; error median "

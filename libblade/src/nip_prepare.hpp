@@ -26,6 +26,7 @@ struct Prepared {
     Bedded run_in;  ///< there
     bool worn_there = false;
     std::vector<double> memory;  ///< of the report
+    double slack = 1e-8;         ///< how far from balance the strip may be and still be described [rad]
 };
 
 /// Throws InvalidInput on values outside their hard ranges.

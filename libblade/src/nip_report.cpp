@@ -106,7 +106,8 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, const Nip
 
 void describe_blade(const Case& c, Prepared& p, OperatingPoint& out, bool keep_shape) {
     const Strip strip = p.solver.strip(p.facet_length, p.bedded_angle);
-    const Bent bent = bent_at(strip, p.state.angle, p.state.force, p.solver.strip_steps());  // as the state was found
+    const Bent bent =
+        bent_at(strip, p.state.angle, p.state.force, p.solver.strip_steps(), p.slack);  // as the state was found
     out.tip_deflection = bent.tip_deflection;
     out.tip_rotation = bent.tip_rotation;
     out.max_bending_stress = bent.max_stress;

@@ -143,6 +143,8 @@ class NipSolver {
 
     [[nodiscard]] Strip strip(double facet_length, double facet_angle) const;
     [[nodiscard]] int strip_steps() const noexcept { return strip_steps_; }
+    /// As many as another solver of nearly this case has settled on: numbers of both then differ by the case alone.
+    void take_strip_steps(int steps) noexcept { strip_steps_ = steps; }
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
     [[nodiscard]] Status tables_status() const noexcept { return lasting_.tables; }

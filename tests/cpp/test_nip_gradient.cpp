@@ -103,6 +103,23 @@ TEST_CASE("gradients at random points", "[nip][gradient]") {
     CHECK(checked > 100);
 }
 
+TEST_CASE("gradients under a soft tip follow differences of solves", "[nip][gradient]") {
+    // Its film is found by sweeps. Density and wetted length move it by a hundredth of what the load does.
+    Case c = inked();
+    c.blade.material = {3e9, 0.38, 0.2e9, 0.06e9, 1300.0};
+    c.blade.thickness = 500e-6;
+    c.ink.rheology = Newtonian{0.05};
+    c.setting.load = LineLoad{60.0};
+    const std::vector<std::string> fields = {"setting.line_load", "setting.surface_speed", "ink.density",
+                                             "setting.wetted_length"};
+    const NipGradient g = gradient(c, fields, bare());
+    REQUIRE(g.convergence.ok());
+    for (std::size_t i = 0; i < fields.size(); ++i) {
+        const double whole = difference(c, fields[i], &OperatingPoint::film_on_lands, 1e-3 * get_number(c, fields[i]));
+        expect_close(g.by[i].film_on_lands, whole, 1e-3, "what the sweeps leave of a soft film");
+    }
+}
+
 TEST_CASE("the kernels' dual numbers give the same slopes", "[nip][gradient]") {
     // What the branches are followed with, against differences of the state at a tilt and gap.
     for (const bool thinning : {false, true}) {

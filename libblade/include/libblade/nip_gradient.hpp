@@ -1,10 +1,12 @@
 // Gradient of an operating point by its fields: implicit differentiation.
 //
 // The point is where residuals F(y; theta) vanish, y being angle or tilt and gap of the bedding and of the state itself. Along
-// it dy/dtheta = -(dF/dy)^-1 dF/dtheta, and every output moves with theta and y together. Along that way the residuals are settled
-// with the same dF/dy, which takes its own errors out, and the outputs' central differences are taken: good to 1e-6 of the output
-// per usual range of the field in 99 of 100, to 1e-5 in all of a thousand random points (tests). The kernels' dual numbers, which
-// the branches are followed with, give the same dF/dy (tests). By an engraving's screen and wall width the film moves in steps of some
+// it dy/dtheta = -(dF/dy)^-1 dF/dtheta, and every output moves with theta and y together. F is a strip under contact forces: dF/dtheta
+// is that of the strip, under forces that stay, and its answer to the forces' own slopes. Outputs are differenced along the straight
+// way dy/dtheta, on which the balance magnifies nothing. Each difference takes the steps that leave least in doubt: good to 1e-6 of
+// the output per usual range of the field at all of a thousand random points but where a corner is flagged (tests). Where the
+// straight way leaves the balance (a corner, a soft tip) residuals are settled along it and differences go over fixed steps. The
+// kernels' dual numbers, which the branches are followed with, give the same dF/dy (tests). By an engraving's screen and wall width the film moves in steps of some
 // 1e-4 with the mesh of the cell problem: slopes by these two are good to a few tenths only.
 #pragma once
 

@@ -494,10 +494,15 @@ NipGradient gradient(const Case& nip_case, std::span<const std::string> fields, 
                               [&](const Vector& slope, const Vector& shift, const Vector& last, double) {
                                   bool all = true;
                                   for (Eigen::Index k = 0; k < count; ++k) {
+                                      const auto enough = [&] {
+                                          const double size = std::max(std::abs(here[k]), std::abs(along[k]) * range);
+                                          return !(least[k] * range > kEnough * size);
+                                      };
+                                      // What is good enough stays, whatever else is asked for.
+                                      if (least[k] < std::numeric_limits<double>::infinity() && enough()) continue;
                                       const double doubt = std::abs(shift[k]) + std::abs(last[k]);
                                       if (doubt < least[k]) least[k] = doubt, along[k] = slope[k];
-                                      const double size = std::max(std::abs(here[k]), std::abs(along[k]) * range);
-                                      all = all && !(least[k] * range > kEnough * size);
+                                      all = all && enough();
                                   }
                                   return all;
                               });

@@ -104,7 +104,8 @@ TEST_CASE("gradients at random points", "[nip][gradient]") {
 }
 
 TEST_CASE("gradients under a soft tip follow differences of solves", "[nip][gradient]") {
-    // Its film is found by sweeps. Density and wetted length move it by a hundredth of what the load does.
+    // Its film is found by sweeps. Density and wetted length move it by a hundredth of what the load does. Differences over one
+    // part in a hundred: over less the film's end passes a node or not, which moves a slope by a part in a thousand.
     Case c = inked();
     c.blade.material = {3e9, 0.38, 0.2e9, 0.06e9, 1300.0};
     c.blade.thickness = 500e-6;
@@ -115,7 +116,7 @@ TEST_CASE("gradients under a soft tip follow differences of solves", "[nip][grad
     const NipGradient g = gradient(c, fields, bare());
     REQUIRE(g.convergence.ok());
     for (std::size_t i = 0; i < fields.size(); ++i) {
-        const double whole = difference(c, fields[i], &OperatingPoint::film_on_lands, 1e-3 * get_number(c, fields[i]));
+        const double whole = difference(c, fields[i], &OperatingPoint::film_on_lands, 1e-2 * get_number(c, fields[i]));
         expect_close(g.by[i].film_on_lands, whole, 1e-3, "what the sweeps leave of a soft film");
     }
 }

@@ -257,7 +257,7 @@ def test_events_before_and_after_are_kept(tmp_path):
         }
     )
     whole = lb.wear(case, "12 km")
-    assert len(whole.events) == 3
+    assert len(whole.events) == 4
 
     def killer(done: int, total: int) -> None:
         if done > 6000:

@@ -92,7 +92,9 @@ struct Node {
 struct Sweep {
     bool ok = false;
     bool full_somewhere = false, ruptured = false, started = false;
-    bool pulls = false;  ///< somewhere in the full film, the inlet apart, the pressure is below zero
+    double lowest = 0.0, highest = 0.0;  ///< pressure in the full film, the inlet apart [Pa]
+    /// Somewhere the pressure is below zero, by more than rounding and a flow that is nearly right would leave.
+    [[nodiscard]] bool pulls() const noexcept { return lowest < -1e-3 * highest; }
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
     Node inlet;
@@ -159,7 +161,7 @@ class SoftFilm {
                 if (!unloaded_at(i, node)) return out;
                 out.missing = -cell_pressure(i, false, q, y, surface(node.s.v), before_).v;
             }
-            out.pulls = out.pulls || (i > 0 && node.p.v < 0.0);
+            if (i > 0) out.lowest = std::min(out.lowest, node.p.v), out.highest = std::max(out.highest, node.p.v);
             put(i, node);
             heat.add(cell_heat(i, node, before_, q));
             heat.see(node);
@@ -413,12 +415,13 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, false);
         if (!sweep.ok) return false;
+        const auto step = [&] { return (p_in - sweep.inlet.p.v) / sweep.inlet.p.d[0]; };
         // p rises with q everywhere, and the film that is sought pulls nowhere.
-        const bool empty = !sweep.full_somewhere || (sweep.pulls && sweep.inlet.p.v >= p_in);
+        const bool empty = !sweep.full_somewhere || (sweep.pulls() && step() <= 0.05 * q);
         const double miss = empty ? -kInfinity : sweep.inlet.p.v - p_in;
         (miss > 0.0 ? high : low) = q;
-        double dq = -miss / sweep.inlet.p.d[0], dy = 0.0;
-        const bool near = !empty && std::abs(dq) <= 0.05 * q;
+        double dq = empty ? kInfinity : step(), dy = 0.0;
+        const bool near = std::abs(dq) <= 0.05 * q;
         if (near && film.warms()) {
             const double a = sweep.inlet.p.d[0], b = sweep.inlet.p.d[1], at_this_y = dq;
             const double c = sweep.warming.d[0], d = sweep.warming.d[1] - 1.0;

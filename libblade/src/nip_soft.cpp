@@ -29,7 +29,7 @@ namespace {
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN(), kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kEpsilon = std::numeric_limits<double>::epsilon();
-constexpr int kMostNodeRounds = 100, kMostSweeps = 80, kMostCloseRounds = 8;
+constexpr int kMostNodeRounds = 100, kMostSweeps = 50, kMostCloseRounds = 8;
 constexpr double kTolerance = 1e-12;  // of q, and of y
 constexpr double kRounding = 1e-6;    // of the last step of q at worst, where rounding rules
 

@@ -88,7 +88,7 @@ template <class F>
         const double secant = (f1 - f0) / (x1 - x0);
         // A rise or a plateau (two gaps carry nearly the same load) is walked across in longest strides.
         level = !(secant < 1e-6 * slope_guess);
-        slope = std::clamp(secant, 5.0 * slope_guess, 1e-3 * slope_guess);
+        slope = std::clamp(secant, 5.0 * slope_guess, 1e-5 * slope_guess);
         max_stride *= 1.5;
         x0 = x1, f0 = f1;
     }

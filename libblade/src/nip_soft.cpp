@@ -6,15 +6,14 @@
 // stiff initial value problem: a disturbance of p goes as exp(int c k (3 q - U h) / h^4 dx) downstream, so it dies out
 // upstream wherever h < 3 q / U, which under a facet is everywhere but in the first opening of the gap. So, as in the
 // general film solver, a trial flow q is swept from the outlet upstream, each node's separation being the root of one scalar
-// equation (implicit Euler's stability, the cell's exact pressure difference); by the comparison theorem of scalar
-// equations p at the inlet rises with q, and the flow is the one root of p(inlet; q) = p_in. The full film ends where the
-// gap at p = 0 is 2 q / U, as under a rigid tip; the pressure cannot come down to zero again before the gap at p = 0 is
-// wider than that.
+// equation (the cell's exact pressure difference, weighted by exponential fitting); by the comparison theorem of scalar
+// equations p rises with q everywhere, and the flow is the one root of p(inlet; q) = p_in without a pressure below zero on the
+// way. The full film ends where the gap at p = 0 is 2 q / U, as under a rigid tip; the pressure cannot come down to zero again
+// before the gap at p = 0 is wider than that.
 //
 // Flow factors and shear thinning follow gap and flow inside the cell equation; g is the Couette gap (nip_kernel.hpp), h in the
-// equations above. Warming, one number for the film, is a second
-// unknown: y = ln(viscosity / viscosity at the supply temperature). Sensitivities to q and y are carried along the sweep:
-// Newton's method in both.
+// equations above. Warming, one number for the film, is a second unknown: y = ln(viscosity / viscosity at the supply
+// temperature). Sensitivities to q and y are carried along the sweep: Newton's method in both.
 #include <algorithm>
 #include <array>
 #include <cmath>

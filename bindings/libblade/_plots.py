@@ -607,7 +607,7 @@ def plot_step(before: OperatingPoint, after: OperatingPoint, ax: Axes | None = N
         axes = _new_axes(1, 5.4, 3.6)[0] if ax is None else ax
         for point, words, colour, ls in ((before, "run in", BLUE, "-"), (after, "pressed harder", ORANGE, "--")):
             plot_gap(point, axes, colour=colour, ls=ls, label=f"{words}: {_film_words(point)}")
-        axes.legend(loc="upper center")
+        axes.legend(loc="upper center", frameon=True, framealpha=0.85, edgecolor="none")  # lines may pass behind it
         low, high = axes.get_ylim()
         axes.set_ylim(low, 1.3 * high)
         axes.set_title(title)

@@ -36,7 +36,13 @@ void respond_to_step(const Case& c, Prepared& p, OperatingPoint& out) {
             break;
         }
         film = std::max(film, s.film_on_lands(U));
-        over = std::max(excess(p, s, U), over);  // NaN stays
+        const double beyond = excess(p, s, U);
+        if (std::isnan(beyond) && !std::isnan(over))
+            out.validity.push_back({"clean_wipe", s.force.normal / p.facet_length, p.solver.setup().asperities.cap,
+                                    "no gap at which the asperities alone carry the load after the step: excess ink is "
+                                    "not known",
+                                    Status::converged});
+        over = std::isnan(beyond) ? kNan : std::max(over, beyond);  // NaN stays
     }
     out.film_after_step = film;
     out.excess_after_step = over;

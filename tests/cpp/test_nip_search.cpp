@@ -6,6 +6,7 @@
 #include <iterator>
 #include <numbers>
 #include <string>
+#include <string_view>
 
 #include "../../libblade/src/nip_prepare.hpp"
 #include "../../libblade/src/nip_solver.hpp"
@@ -197,6 +198,14 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     // Blades that bend until they lie flat, past films found from a neighbour only or not at all.
     CHECK(status_of(named("another_film_before")) == Status::lying_flat);
     CHECK(status_of(named("barely_filled")) == Status::lying_flat);
+    // After the step the asperities alone carry the load at no gap: that the excess is not known is said.
+    const OperatingPoint stepped = solve(named("step_beyond_asperities"));
+    REQUIRE(stepped.convergence.ok());
+    CHECK(std::isfinite(stepped.excess_ink));
+    CHECK(std::isfinite(stepped.film_after_step));
+    CHECK(std::isnan(stepped.excess_after_step));
+    CHECK(std::count_if(stepped.validity.begin(), stepped.validity.end(),
+                        [](const ValidityFlag& f) { return std::string_view(f.name) == "clean_wipe"; }) == 1);
     // Under a rigid tip the answer is looked at anew: the contact at the reported place, the blade under its forces.
     for (const char* name : {"loose_bracket", "round_edge_trailing", "first_touch", "starved_over_walls", "narrow_peak",
                              "drag_beyond_steps"}) {

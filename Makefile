@@ -23,7 +23,8 @@ CASE     := bindings/libblade/cases/folding_carton_water.json
 ENGINE   := bindings/libblade/page/engine.js
 SOURCES  := CMakeLists.txt pyproject.toml $(shell find libblade bindings -type f -not -name "*.pyc" -not -name engine.js)
 
-# A compiler cache, where one is installed: the library and the module are compiled by `build`, `package` and `test` alike. What is there to be compiled (sanitizers, `reproducible`) goes without.
+# A compiler cache, where one is installed: the library and the module are compiled by `build`, `package` and `test` alike. What
+# is there to be compiled (sanitizers, `reproducible`) goes without.
 export CMAKE_CXX_COMPILER_LAUNCHER ?= $(shell command -v ccache)
 export CCACHE_DIR ?= $(CURDIR)/build/ccache
 export CCACHE_BASEDIR ?= $(CURDIR)

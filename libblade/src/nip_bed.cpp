@@ -33,8 +33,8 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
-        if (state.contact.unsettled) return kNan;
         if (std::isnan(normal)) return kCrushed;
+        if (state.contact.unsettled) return kNan;
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
     const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);

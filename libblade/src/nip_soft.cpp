@@ -92,8 +92,8 @@ struct Sweep {
     bool ok = false;
     bool full_somewhere = false, ruptured = false, started = false;
     double lowest = 0.0, highest = 0.0;  ///< pressure in the full film, the inlet apart [Pa]
-    /// Somewhere the pressure is below zero, by more than rounding and a flow that is nearly right would leave.
-    [[nodiscard]] bool pulls() const noexcept { return lowest < -1e-3 * highest; }
+    /// Somewhere the pressure is below zero, by more than a flow that is nearly right would leave.
+    [[nodiscard]] bool pulls() const noexcept { return lowest < -0.1 * highest; }
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
     Node inlet;
@@ -148,17 +148,24 @@ class SoftFilm {
             before_ = node;
             --i;
         }
+        bool torn = false;
         for (;; --i) {
-            const bool ends_here = out.ruptured && i == out.rupture_cell;
-            if (out.started) {
+            bool ends_here = out.ruptured && i == out.rupture_cell;
+            if (out.started || torn) {
                 if (!unloaded_at(i, node)) return out;
-            } else if (!full_node(i, q, y, ends_here, node)) {
-                return out;
-            } else if (limited && node.p.v < 0.0) {
-                out.started = true;
-                out.start_cell = i;
-                if (!unloaded_at(i, node)) return out;
-                out.missing = -cell_pressure(i, false, q, y, surface(node.s.v), before_).v;
+                if (torn && node.g.v < gap) torn = false, ends_here = true;
+            }
+            if (!out.started && !torn) {
+                if (!full_node(i, q, y, ends_here, node)) return out;
+                if (node.p.v < 0.0 && closes_ahead(i, gap)) {
+                    torn = true;
+                    if (!unloaded_at(i, node)) return out;
+                } else if (limited && node.p.v < 0.0) {
+                    out.started = true;
+                    out.start_cell = i;
+                    if (!unloaded_at(i, node)) return out;
+                    out.missing = -cell_pressure(i, false, q, y, surface(node.s.v), before_).v;
+                }
             }
             if (i > 0) out.lowest = std::min(out.lowest, node.p.v), out.highest = std::max(out.highest, node.p.v);
             put(i, node);
@@ -308,34 +315,6 @@ class SoftFilm {
     /// How far the tip without load rises over cell i towards the inlet [m].
     [[nodiscard]] double unloaded_rise(std::size_t i) const { return a_.separation[i] - a_.separation[i + 1]; }
 
-    /// c dp/dg at the upstream end of cell i can exceed 1: there the gap leaves the film within less than the cell, and next to
-    /// the root that it has come along with the cell may have a wider one. In a smooth film of both ends' mean it is at most
-    /// c dx k A^3 / (54 q^2 g) for any gap upstream, A = U - q / g, g downstream.
-    bool may_widen_at_once(std::size_t i, const ByFlow& q, const ByFlow& y) const {
-        const End<ByFlow> down{before_.h, before_.g, before_.texture};
-        const double k = cell_law(i, down, down, q).k3.v * std::exp(y.v), A = setup_.speed - q.v / before_.g.v;
-        return c_ * (a_.x[i + 1] - a_.x[i]) * k * A * A * A > 54.0 * q.v * q.v * before_.g.v;
-    }
-    /// The widest root, where there is one above x: Newton from above, since there the mismatch is convex. Of several it is the
-    /// one that is always taken, so that what a sweep finds does not depend on the guesses it begins with.
-    template <class G>
-    static bool wider_root(G&& g, double top, double& x) {
-        const double least = x + 1e-9 * std::abs(x);
-        double at = std::max(top, x + std::abs(x));
-        for (int round = 0; round < kMostNodeRounds; ++round) {
-            const Sloped here = g(at);
-            if (!(here.slope > 0.0)) return false;
-            const double step = here.value / here.slope;
-            if (std::abs(here.value) <= 4.0 * kEpsilon * here.size || std::abs(step) <= 2.0 * kEpsilon * std::abs(at)) {
-                x = at;
-                return true;
-            }
-            if (!(at - step > least)) return false;
-            at -= step;
-        }
-        return false;
-    }
-
     /// Separation and pressure at node i from the node downstream of it. `ends_here`: the full film ends in between.
     bool full_node(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node) {
         Surface<BySeparation> here;
@@ -353,10 +332,6 @@ class SoftFilm {
         // Beyond six sigma below touching nothing is left of the gap.
         const double lowest = setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
         if (!rising_root(mismatch, s, lowest, stride_)) return false;
-        if (may_widen_at_once(i, q, y)) {
-            if (double wider = s; wider_root(mismatch, rigid + c_ * std::max(before_.p.v, 0.0), wider)) s = wider;
-            (void)mismatch(s);
-        }
         const double stiffness = 1.0 - here.dent.d[0];
         set_surface(node, here, ByFlow(s, {c_ * film.d[1] / last.slope, c_ * film.d[2] / last.slope}));
         // of two expressions for the pressure the one that rounding hurts less
@@ -366,6 +341,14 @@ class SoftFilm {
             end_ =
                 a_.x[i + 1] - (before_.g - (2.0 / setup_.speed) * q) / (before_.g - node.g) * (a_.x[i + 1] - a_.x[i]);
         return true;
+    }
+
+    /// Over cells the Couette gap hardly follows the gap in places, and can close more than once: a film whose pressure falls
+    /// below zero between two such places is torn there.
+    bool closes_ahead(std::size_t i, double gap) {
+        for (Node node; i-- > 0;)
+            if (unloaded_at(i, node) && node.g.v < gap) return true;
+        return false;
     }
 
     void put(std::size_t i, const Node& node) {
@@ -411,7 +394,10 @@ class SoftFilm {
 bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& sweep) {
     double low = 0.0, high = kInfinity, last = kInfinity;
     bool final_sweep = false, was_empty = false;
-    int close = 0;
+    int close = 0, narrow = 0;
+    struct {
+        double q = 0.0, y = 0.0, pressure = 0.0, highest = 0.0;
+    } above;  // the last film whose inlet pressure was too high
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.upstream(q, y, false);
         if (!sweep.ok) return false;
@@ -420,6 +406,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
         const bool empty = !sweep.full_somewhere || (sweep.pulls() && step() <= 0.05 * q);
         const double miss = empty ? -kInfinity : sweep.inlet.p.v - p_in;
         (miss > 0.0 ? high : low) = q;
+        if (miss > 0.0) above = {q, y, sweep.inlet.p.v, sweep.highest};
         double dq = empty ? kInfinity : step(), dy = 0.0;
         const bool near = std::abs(dq) <= 0.05 * q;
         if (near && film.warms()) {
@@ -454,7 +441,15 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
                     next = miss > 0.0 ? 0.4 * q : 2.5 * q;
             }
             next = std::clamp(next, 0.25 * q, 4.0 * q);
-            if (high - low <= kEpsilon * q) return false;  // a jump
+        }
+        // Where the gap opens within a cell the inlet pressure may leap over the one wanted, or all but. The flow is known then,
+        // and the film beyond the leap has no more than the pressure of its first cells too high.
+        if (high - low <= kRounding * q && ++narrow >= kMostCloseRounds && above.q > 0.0) {
+            const double p = above.pressure;
+            if (std::abs(above.q - q) > kRounding * q || p > 0.05 * above.highest) return false;
+            q = above.q, y = above.y;
+            sweep = film.upstream(q, y, false);
+            return sweep.ok;
         }
         was_empty = empty;
         film.predict(next - q, dy);
@@ -476,6 +471,15 @@ bool solve_starved(SoftFilm& film, double q, double& y, Sweep& sweep) {
         y += dy;
     }
     return false;
+}
+
+/// ln of what shear between parallel walls of this gap makes of the viscosity.
+double likely_warming(const kernel::ContactSetup& s, double gap) {
+    if (s.heat.length <= 0.0 || s.heat.andrade_constant <= 0.0) return 0.0;
+    const double eta = s.ink != nullptr ? s.ink->at(s.speed / gap, 0.0).shear : s.viscosity;
+    const double power = eta * s.supply_factor * s.land_fraction * s.speed * s.speed * s.facet_length / gap;
+    return std::log(kernel::warming_factor(
+        s.heat, kernel::temperature_rise(s.heat, kernel::thermal_resistance(s.heat, gap) * power)));
 }
 
 }  // namespace
@@ -516,7 +520,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
         std::transform(a.separation.begin(), a.separation.end(), separation.begin(),
                        [&](double s) { return s + give * pressure; });
         soft_flow_ = 0.5 * setup_.speed * film_gap;
-        soft_warming_ = 0.0;
+        soft_warming_ = likely_warming(setup_, film_gap);
     };
     const bool cold = !(soft_flow_ > 0.0);
     if (cold) from_scratch();
@@ -545,6 +549,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     } else {
         a.pressure[0] = p_in;
     }
+    for (double& p : a.pressure) p = std::max(p, 0.0);
     std::copy(separation.begin(), separation.end(), a.separation.begin());
     kernel::fill_texture(setup_, a);
     out.temperature_rise = kernel::fill_viscosity(setup_, q, a);

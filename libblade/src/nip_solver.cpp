@@ -335,8 +335,8 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.contact = contact_at(tilt, state.angle, state.low_gap);
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
-        if (state.contact.unsettled) return kNan;
         if (std::isnan(normal)) return kCrushed;
+        if (state.contact.unsettled) return kNan;
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;
@@ -400,11 +400,10 @@ State NipSolver::relax(const State& from, const Target& target) {
             continue;
         }
         if ((next.drive > 0.0) != (here.drive > 0.0)) {
-            State last = next, beyond = next;
+            State last = next, ahead = here, beyond = next;
             const auto drive = [&](double tilt) {
                 State s = balance(tilt, target, last);
-                if (s.ok()) last = s;
-                if (s.ok() && s.drive * next.drive > 0.0) beyond = s;
+                if (s.ok()) last = s, (s.drive * next.drive > 0.0 ? beyond : ahead) = s;
                 return s.ok() ? s.drive : kNan;
             };
             const Root root =
@@ -412,7 +411,8 @@ State NipSolver::relax(const State& from, const Target& target) {
             if (root.status == Status::converged)
                 return at_rest(last.tilt == root.x ? last : balance(root.x, target, last), target);
             // The film has ended on the way: what is left of it goes back the other way, until it has a state or ends as well.
-            const bool other_film = std::abs(beyond.u - here.u) > 0.1;
+            constexpr double kOther = 1e-3;  // of the gap
+            const bool other_film = std::abs(beyond.u - ahead.u) > kOther;
             if (root.status != Status::stagnated || !other_film) return failed(last, root.status);
             if (++ended == kMostEnds) return failed(last, Status::unstable);
             here = beyond, direction = -direction, stride = 0.1 * longest_stride(here);

@@ -21,7 +21,7 @@ inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on
 /// A facet that leans further is a wedge of its own, no tilted facet: the film's straight gap is off by 5 % of the Stokes wedge.
 inline constexpr double kLargestTilt = 0.5;
 inline constexpr double kCrushed =
-    50.0;  // ln of the load ratio where a soft tip's film is not found: pressed far too hard
+    50.0;  // ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has

@@ -1,10 +1,11 @@
-// One-pass solution of the ink film for gaps with one minimum, templated on the scalar.
+// One-pass solution of the ink film that is full from the inlet to one place, templated on the scalar.
 //
 // Integrating q = U h / 2 - (phi h^3 / (12 eta)) dp/dx from the inlet gives p = p_in + (U / 2) P2 - q P3 with
 // P2 = int k dx / h^2, P3 = int k dx / h^3, k = 12 eta / phi. The film ruptures downstream of the minimum where
 // p = dp/dx = 0, so q = U h_r / 2 (Swift 1932, Stieber 1933): a zero of f = p_in + (U / 2) P2 - (U h / 2) P3. As
-// df = -(U / 2) P3 dh, f rises while the gap falls and falls while it rises: one zero, found in the same sweep. With
-// the gap linear between nodes the integrals are exact and the zero in its cell is a root of a quadratic.
+// df = -(U / 2) P3 dh, f rises while the gap falls and falls while it rises: one zero, found in the same sweep; where
+// the gap has several minima, the zero with the least flow. With the gap linear between nodes the integrals are exact
+// and the zero in its cell is a root of a quadratic.
 //
 // T needs + - * / and comparisons, and sqrt and log found by argument lookup. Nothing allocates.
 #pragma once
@@ -12,6 +13,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <span>
+#include <tuple>
 
 #include "libblade/film_cells.hpp"
 
@@ -200,7 +202,8 @@ void add_up(FilmPass<T>& out, FilmData<T>& d, const T& end_level, const T& p_end
 
 }  // namespace detail
 
-/// Pressures are above the cavitation pressure, pressure_in >= 0, speed > 0, gap with one minimum (its caller's task).
+/// Pressures are above the cavitation pressure, pressure_in >= 0, speed > 0. The film is full from the inlet to one place: gaps in which it
+/// would tear and form again are its caller's task.
 /// Arrays over the n >= 2 nodes: x increasing [m], h > 0 [m]; over the n - 1 cells: viscosities [Pa s], flow_factor [-].
 /// film_supply < 0: flooded; else the layer [m] arriving on the moving surface, which limits the flow to U film_supply;
 /// ahead of a starved film the pressure is the cavitation pressure. Out: pressure [Pa] (n), downstream of the jump at its node.
@@ -217,14 +220,27 @@ template <class T>
                           texture};
     FilmPass<T> out;
     auto sums = d.begin(pressure_in);
-    T f = pressure_in;  // at the first node of the current cell
+    T f = pressure_in, beyond = f;  // at the first node of the current cell, and at its second
     std::size_t i = 0;
-    for (; i + 1 < n; ++i) {
-        const T next = f + d.sum_cell(i, sums);
-        if (next < T(0.0)) break;
-        f = next + d.add_jump(i + 1, sums);
+    /// To the next cell in which f falls through zero.
+    const auto falls = [&] {
+        for (; i + 1 < n; ++i) {
+            beyond = f + d.sum_cell(i, sums);
+            if (beyond < T(0.0) && !(f < T(0.0))) return true;
+            f = beyond + d.add_jump(i + 1, sums);
+        }
+        return false;
+    };
+    out.ruptured = falls();
+    // Over cells the Couette gap may open and close again ahead of its minimum. Of several places the film ends at the narrowest,
+    // with the flow that the others let pass.
+    while (out.ruptured && *std::min_element(h.begin() + static_cast<std::ptrdiff_t>(i + 1), h.end()) < h[i]) {
+        const auto here = std::tuple(i, f, sums);
+        f = beyond + d.add_jump(i + 1, sums);
+        if (const T gap = h[i++]; falls() && h[i] < gap) continue;
+        std::tie(i, f, sums) = here;
+        break;
     }
-    out.ruptured = i + 1 < n;
     out.rupture_cell = out.ruptured ? i : n - 2;
     std::size_t last = out.ruptured ? i + 1 : n - 1;
     if (out.ruptured) (void)d.add_jump(last, sums);

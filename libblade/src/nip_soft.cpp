@@ -346,7 +346,9 @@ class SoftFilm {
     /// Over cells the Couette gap hardly follows the gap in places, and can close more than once: a film whose pressure falls
     /// below zero between two such places is torn there.
     bool closes_ahead(std::size_t i, double gap) {
-        for (Node node; i-- > 0;)
+        Node node;
+        if (!unloaded_at(i, node) || node.g.v < gap) return false;
+        while (i-- > 0)
             if (unloaded_at(i, node) && node.g.v < gap) return true;
         return false;
     }

@@ -296,8 +296,9 @@ class SoftFilm {
             r2 = 1.0 / gap;
         }
         const ByNode both = 0.5 * dx * r1 * r2 * (q * (r1 + r2) * k3 - U * k2);
-        const ByNode g =
-            1.0 / r2 + (ends_here ? 0.0 : 0.5 * std::max(0.0, unloaded_rise(i)));  // half-way along the cell
+        // Half-way along the cell; a film that damps keeps its gap.
+        const bool damps = 3.0 * q.v * r2.v > U;
+        const ByNode g = 1.0 / r2 + (ends_here || damps ? 0.0 : 0.5 * std::max(0.0, unloaded_rise(i)));
         const ByNode damping = c_ * dx * k3 * (3.0 * q - U * g) / (g * g * g * g);
         const ByNode weight = upstream_weight(damping);
         const ByNode& r = weight.v > 0.0 ? r1 : r2;

@@ -217,6 +217,16 @@ class SoftFilm {
         for (std::size_t k = 0; k < 2; ++k) node.texture[k] = chain(at.texture[k].v, at.texture[k].d[0], s);
     }
 
+    /// Separation that leaves this Couette gap.
+    [[nodiscard]] double separation_of(double couette_gap, double guess) const {
+        const auto excess = [&](double at) {
+            const BySeparation g = surface(at).g;
+            return Sloped{g.v - couette_gap, g.d[0], g.v + couette_gap};
+        };
+        (void)rising_root(excess, guess, -kInfinity, stride_);
+        return guess;
+    }
+
     /// Separation where no film presses on a tip that stands at `rigid` without load.
     bool unloaded_root(double rigid, double& s) const {
         const auto mismatch = [&](double at) {
@@ -333,6 +343,14 @@ class SoftFilm {
         // Beyond six sigma below touching nothing is left of the gap.
         const double lowest = setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
         if (!rising_root(mismatch, s, lowest, stride_)) return false;
+        // What damps, dp/dg < 0, ends at the gap 3 q / U. The film leaves that branch where it cannot go on with it, no earlier:
+        // of two roots it takes the narrower one.
+        const double open = 3.0 * q.v / setup_.speed;
+        if (before_.g.v < open && here.g.v > open) {
+            double narrow = separation_of(open, s);
+            if (mismatch(narrow).value >= 0.0 && rising_root(mismatch, narrow, lowest, stride_)) s = narrow;
+            (void)mismatch(s);
+        }
         const double stiffness = 1.0 - here.dent.d[0];
         set_surface(node, here, ByFlow(s, {c_ * film.d[1] / last.slope, c_ * film.d[2] / last.slope}));
         // of two expressions for the pressure the one that rounding hurts less

@@ -28,17 +28,22 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     state.angle = angle;
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
+    bool sealed = false;
     const auto surplus = [&](double u) {
         state.u = u;
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
-        if (std::isnan(normal)) return kCrushed;
+        if (std::isnan(normal)) {
+            sealed = soft_sealed_;
+            return kCrushed;
+        }
         if (state.contact.unsettled) return kNan;
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
     const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
     state.status = root.status;
+    if (sealed && root.status == Status::stagnated) state.status = pressed_flat(angle);
     if (state.ok() && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
     return state;

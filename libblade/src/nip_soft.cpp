@@ -96,7 +96,7 @@ struct Sweep {
     [[nodiscard]] bool pulls() const noexcept { return lowest < -0.1 * highest; }
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
-    Node inlet;
+    ByFlow excess;   ///< pressure where both sweeps meet, that from the outlet less that from the inlet [Pa]
     ByFlow warming;  ///< y that the shear of this film makes
 };
 
@@ -118,11 +118,23 @@ class SoftFilm {
           stride_(setup.asperities.sigma > 0.0 ? setup.asperities.sigma : 1e-7) {
         const std::size_t start = kernel::facet_start(setup.mesh);
         if (a_.x[start + static_cast<std::size_t>(setup.mesh.facet)] > a_.x[start]) entry_ = start;
+        while (narrows_ + 1 < n_ && a_.separation[narrows_ + 1] <= a_.separation[narrows_]) ++narrows_;
     }
 
-    /// Pressures, gaps and separations for the flow q, from the outlet to the inlet. `limited`: the pressure stops at zero
-    /// where the film starts; else it goes on below, which keeps the inlet pressure smooth in q. s_ on entry: guesses.
-    Sweep upstream(double flow, double warming, bool limited) {
+    /// Pressures, gaps and separations for the flow q. Flooded: from both ends, to where the film leaves the branch that damps
+    /// upstream; the pressure goes on below zero, which keeps it smooth in q. Starved: from the outlet, to where the pressure
+    /// falls to zero. s_ on entry: guesses.
+    Sweep flooded(double flow, double warming, double p_in) { return sweep(flow, warming, false, p_in); }
+    Sweep starved(double flow, double warming) { return sweep(flow, warming, true, 0.0); }
+
+    [[nodiscard]] bool warms() const noexcept { return setup_.heat.length > 0.0 && setup_.heat.andrade_constant > 0.0; }
+    /// Moves the guesses along the sensitivities of the last sweep.
+    void predict(double dq, double dy) noexcept {
+        for (std::size_t i = 0; i < n_; ++i) s_[i] += s_q_[i] * dq + s_y_[i] * dy;
+    }
+
+  private:
+    Sweep sweep(double flow, double warming, bool limited, double p_in) {
         Sweep out;
         const ByFlow q = variable<2>(flow, 0), y = variable<2>(warming, 1);
         const double gap = 2.0 * flow / setup_.speed;
@@ -137,7 +149,7 @@ class SoftFilm {
             if (i + 1 < n_) heat.add(cell_heat(i, node, before_, q));
             heat.see(node);
             before_ = node;
-            if (i-- == 0) return finish(out, heat, before_);
+            if (i-- == 0) return finish(out, heat);
         }
         out.full_somewhere = true;
         out.ruptured = i + 1 < n_;
@@ -156,7 +168,12 @@ class SoftFilm {
                 if (torn && node.g.v < gap) torn = false, ends_here = true;
             }
             if (!out.started && !torn) {
-                if (!full_node(i, q, y, ends_here, node)) return out;
+                bool leaves = false;
+                if (!full_node(i, q, y, ends_here, node, leaves)) return out;
+                if (leaves && !limited && i <= narrows_) {
+                    if (!from_inlet(i, q, y, p_in, out, heat)) return out;
+                    break;
+                }
                 if (node.p.v < 0.0 && closes_ahead(i, gap)) {
                     torn = true;
                     if (!unloaded_at(i, node)) return out;
@@ -164,7 +181,7 @@ class SoftFilm {
                     out.started = true;
                     out.start_cell = i;
                     if (!unloaded_at(i, node)) return out;
-                    out.missing = -cell_pressure(i, false, q, y, surface(node.s.v), before_).v;
+                    out.missing = -before_.p.v - fall(i, false, q, y, end(node), end(before_)).v;
                 }
             }
             if (i > 0) out.lowest = std::min(out.lowest, node.p.v), out.highest = std::max(out.highest, node.p.v);
@@ -172,18 +189,14 @@ class SoftFilm {
             heat.add(cell_heat(i, node, before_, q));
             heat.see(node);
             before_ = node;
-            if (i == 0) break;
+            if (i == 0) {
+                out.excess = node.p - p_in;
+                break;
+            }
         }
-        return finish(out, heat, before_);
+        return finish(out, heat);
     }
 
-    [[nodiscard]] bool warms() const noexcept { return setup_.heat.length > 0.0 && setup_.heat.andrade_constant > 0.0; }
-    /// Moves the guesses along the sensitivities of the last sweep.
-    void predict(double dq, double dy) noexcept {
-        for (std::size_t i = 0; i < n_; ++i) s_[i] += s_q_[i] * dq + s_y_[i] * dy;
-    }
-
-  private:
     /// Shear power of the film and its thinnest place.
     struct Heat {
         ByFlow power, thinnest = ByFlow(kInfinity);
@@ -228,7 +241,7 @@ class SoftFilm {
     }
 
     /// Separation where no film presses on a tip that stands at `rigid` without load.
-    bool unloaded_root(double rigid, double& s) const {
+    bool unloaded_root(double rigid, double& s) const {  // or under a pressure that has moved `rigid`
         const auto mismatch = [&](double at) {
             const BySeparation dent = surface(at).dent;
             return Sloped{at - dent.v - rigid, 1.0 - dent.d[0], std::abs(at) + dent.v + std::abs(rigid)};
@@ -286,23 +299,27 @@ class SoftFilm {
         return chain(value, 0.5 * slope, damping);
     }
 
-    /// Pressure that the full cell i asks for at its upstream end; where the full film ends in it, of its full part.
-    [[nodiscard]] ByNode cell_pressure(std::size_t i, bool ends_here, const ByFlow& flow, const ByFlow& warming,
-                                       const Surface<BySeparation>& here, const Node& down) const {
-        const auto by_node = [](const ByFlow& a) { return ByNode(a.v, {0.0, a.d[0], a.d[1]}); };
-        const auto by_place = [](const BySeparation& a) { return ByNode(a.v, {a.d[0], 0.0, 0.0}); };
+    static ByNode by_node(const ByFlow& a) { return ByNode(a.v, {0.0, a.d[0], a.d[1]}); }
+    static ByNode by_place(const BySeparation& a) { return ByNode(a.v, {a.d[0], 0.0, 0.0}); }
+    static End<ByNode> end(const Node& at) {
+        return {by_node(at.h), by_node(at.g), {by_node(at.texture[0]), by_node(at.texture[1])}};
+    }
+    static End<ByNode> end(const Surface<BySeparation>& at) {
+        return {by_place(at.h), by_place(at.g), {by_place(at.texture[0]), by_place(at.texture[1])}};
+    }
+
+    /// By how much the pressure falls over the full cell i; where the full film ends in it, over its full part.
+    [[nodiscard]] ByNode fall(std::size_t i, bool ends_here, const ByFlow& flow, const ByFlow& warming,
+                              const End<ByNode>& up, const End<ByNode>& down) const {
         const double U = setup_.speed;
         const ByNode q = by_node(flow);
-        const End<ByNode> up{
-            by_place(here.h), by_place(here.g), {by_place(here.texture[0]), by_place(here.texture[1])}};
-        const End<ByNode> end{by_node(down.h), by_node(down.g), {by_node(down.texture[0]), by_node(down.texture[1])}};
-        const CellLaw<ByNode> law = cell_law(i, up, end, q);
+        const CellLaw<ByNode> law = cell_law(i, up, down, q);
         const ByNode warm = exp(by_node(warming)), r1 = 1.0 / up.g, gap = (2.0 / U) * q;
         const ByNode k2 = law.k2 * warm, k3 = law.k3 * warm;
-        ByNode dx = ByNode(a_.x[i + 1] - a_.x[i]), p = by_node(down.p), r2 = 1.0 / end.g;
+        ByNode dx = ByNode(a_.x[i + 1] - a_.x[i]), r2 = 1.0 / down.g;
         if (ends_here) {
             if (!(up.g < gap)) return ByNode(0.0);
-            dx = (gap - up.g) / (end.g - up.g) * dx;
+            dx = (gap - up.g) / (down.g - up.g) * dx;
             r2 = 1.0 / gap;
         }
         const ByNode both = 0.5 * dx * r1 * r2 * (q * (r1 + r2) * k3 - U * k2);
@@ -313,52 +330,115 @@ class SoftFilm {
         const ByNode weight = upstream_weight(damping);
         const ByNode& r = weight.v > 0.0 ? r1 : r2;
         const ByNode one = dx * r * r * (q * r * k3 - 0.5 * U * k2);
-        p = p + both + (weight.v > 0.0 ? weight : -weight) * (one - both);
+        ByNode out = both + (weight.v > 0.0 ? weight : -weight) * (one - both);
         if (!ends_here && i + 1 == entry_) {
-            const auto more = kernel::entry_length(ByNode(flank_.angle), setup_.edge_radius / end.h);
+            const auto more = kernel::entry_length(ByNode(flank_.angle), setup_.edge_radius / down.h);
             ByNode rise = k3 * r2 * (0.5 * U * more.shear - q * r2 * more.pressure);
             // A film that ends within one gap behind it (film_cells.hpp).
             if (const ByNode share = (by_node(end_) - a_.x[entry_]) * r2; share.v < 1.0) rise = share * rise;
-            p = p - rise;
+            out = out - rise;
         }
-        return p;
+        return out;
     }
     /// How far the tip without load rises over cell i towards the inlet [m].
     [[nodiscard]] double unloaded_rise(std::size_t i) const { return a_.separation[i] - a_.separation[i + 1]; }
 
-    /// Separation and pressure at node i from the node downstream of it. `ends_here`: the full film ends in between.
-    bool full_node(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node) {
-        Surface<BySeparation> here;
-        ByNode film;
-        Sloped last;
-        const double rigid = a_.separation[i];
-        const auto mismatch = [&](double s) {
-            here = surface(s);
-            film = cell_pressure(i, ends_here, q, y, here, before_);
-            last = {s - rigid - here.dent.v - c_ * film.v, 1.0 - here.dent.d[0] - c_ * film.d[0],
-                    std::abs(s) + std::abs(rigid) + here.dent.v + c_ * std::abs(film.v)};
+    /// Separation and pressure at node i, the one before it known: a root s of the tip's balance under the pressure that the cell
+    /// between them leaves, with p = known.p + way fall. `first`: where the search has to begin, and what it may not go below.
+    struct Search {
+        std::size_t i, cell;
+        bool ends_here;
+        const Node& known;
+        double way;  ///< 1: known downstream, -1: known upstream
+    };
+    class Balance {
+      public:
+        Balance(const SoftFilm& film, const Search& at, const ByFlow& q, const ByFlow& y)
+            : film_(film), at_(at), q_(q), y_(y), known_(end(at.known)) {}
+        Sloped operator()(double s) {
+            const double rigid = film_.a_.separation[at_.i], c = film_.c_;
+            here = film_.surface(s);
+            const End<ByNode> place = end(here);
+            const ByNode fall = film_.fall(at_.cell, at_.ends_here, q_, y_, at_.way > 0.0 ? place : known_,
+                                           at_.way > 0.0 ? known_ : place);
+            pressure = by_node(at_.known.p) + at_.way * fall;
+            last = {s - rigid - here.dent.v - c * pressure.v, 1.0 - here.dent.d[0] - c * pressure.d[0],
+                    std::abs(s) + std::abs(rigid) + here.dent.v + c * std::abs(pressure.v)};
             return last;
-        };
+        }
+        /// The node where the balance was last looked at.
+        void fill(double s, Node& node) const {
+            const double rigid = film_.a_.separation[at_.i], c = film_.c_, stiffness = 1.0 - here.dent.d[0];
+            set_surface(node, here, ByFlow(s, {c * pressure.d[1] / last.slope, c * pressure.d[2] / last.slope}));
+            // of two expressions for the pressure the one that rounding hurts less
+            node.p = ByFlow(std::abs(c * pressure.d[0]) > 1.0 ? (s - rigid - here.dent.v) / c : pressure.v,
+                            {pressure.d[1] * stiffness / last.slope, pressure.d[2] * stiffness / last.slope});
+        }
+        Surface<BySeparation> here;
+        ByNode pressure;
+        Sloped last;
+
+      private:
+        const SoftFilm& film_;
+        const Search& at_;
+        const ByFlow &q_, &y_;
+        const End<ByNode> known_;
+    };
+    /// Beyond six sigma below touching nothing is left of the gap.
+    [[nodiscard]] double lowest() const {
+        return setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
+    }
+
+    /// Node i from the one downstream of it. `ends_here`: the full film ends in between. `leaves`: it leaves the branch that
+    /// damps.
+    bool full_node(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node, bool& leaves) {
+        const Search search{i, i, ends_here, before_, 1.0};
+        Balance balance(*this, search, q, y);
         double s = s_[i];
-        // Beyond six sigma below touching nothing is left of the gap.
-        const double lowest = setup_.asperities.sigma > 0.0 ? -6.0 * setup_.asperities.sigma : 0.0;
-        if (!rising_root(mismatch, s, lowest, stride_)) return false;
+        if (!rising_root(balance, s, lowest(), stride_)) return false;
         // What damps, dp/dg < 0, ends at the gap 3 q / U. The film leaves that branch where it cannot go on with it, no earlier:
         // of two roots it takes the narrower one.
         const double open = 3.0 * q.v / setup_.speed;
-        if (before_.g.v < open && here.g.v > open) {
+        leaves = !ends_here && balance.here.g.v > open;
+        if (leaves && before_.g.v < open) {
             double narrow = separation_of(open, s);
-            if (mismatch(narrow).value >= 0.0 && rising_root(mismatch, narrow, lowest, stride_)) s = narrow;
-            (void)mismatch(s);
+            if (balance(narrow).value >= 0.0 && rising_root(balance, narrow, lowest(), stride_)) {
+                s = narrow;
+                leaves = false;
+            }
+            (void)balance(s);
         }
-        const double stiffness = 1.0 - here.dent.d[0];
-        set_surface(node, here, ByFlow(s, {c_ * film.d[1] / last.slope, c_ * film.d[2] / last.slope}));
-        // of two expressions for the pressure the one that rounding hurts less
-        node.p = ByFlow(std::abs(c_ * film.d[0]) > 1.0 ? (s - rigid - here.dent.v) / c_ : film.v,
-                        {film.d[1] * stiffness / last.slope, film.d[2] * stiffness / last.slope});
+        balance.fill(s, node);
         if (ends_here)
             end_ =
                 a_.x[i + 1] - (before_.g - (2.0 / setup_.speed) * q) / (before_.g - node.g) * (a_.x[i + 1] - a_.x[i]);
+        return true;
+    }
+
+    /// Nodes 0 to `last` from the inlet, each from the one upstream of it, and what the cell behind them misses.
+    bool from_inlet(std::size_t last, const ByFlow& q, const ByFlow& y, double p_in, Sweep& out, Heat& heat) {
+        Node up, node;
+        double s = s_[0];
+        if (!unloaded_root(a_.separation[0] + c_ * p_in, s)) return false;
+        set_surface(up, surface(s), ByFlow(s));
+        up.p = ByFlow(p_in);
+        put(0, up);
+        heat.see(up);
+        for (std::size_t i = 1; i <= last; ++i) {
+            const Search search{i, i - 1, false, up, -1.0};
+            Balance balance(*this, search, q, y);
+            s = s_[i];
+            if (!rising_root(balance, s, lowest(), stride_)) return false;
+            balance.fill(s, node);
+            out.lowest = std::min(out.lowest, node.p.v), out.highest = std::max(out.highest, node.p.v);
+            put(i, node);
+            heat.add(cell_heat(i - 1, up, node, q));
+            heat.see(node);
+            up = node;
+        }
+        heat.add(cell_heat(last, up, before_, q));
+        const ByNode cell = fall(last, false, q, y, end(up), end(before_));
+        out.excess = before_.p + ByFlow(cell.v, {cell.d[1], cell.d[2]}) - up.p;
         return true;
     }
 
@@ -387,9 +467,8 @@ class SoftFilm {
         return cell_law(i, a, b, q).shear * (2.0 * setup_.speed * setup_.speed * (a_.x[i + 1] - a_.x[i])) / (a.g + b.g);
     }
 
-    Sweep& finish(Sweep& out, const Heat& heat, const Node& inlet) const {
+    Sweep& finish(Sweep& out, const Heat& heat) const {
         out.ok = true;
-        out.inlet = inlet;
         if (!warms()) return out;
         const kernel::HeatSetup& s = setup_.heat;
         const ByFlow rise =
@@ -405,14 +484,15 @@ class SoftFilm {
     const std::size_t n_;
     std::span<double> s_, s_q_, s_y_, unloaded_;
     std::size_t known_;      // first node whose unloaded separation is known
-    std::size_t entry_ = 0;  // first node of the facet's flat part; 0: none
+    std::size_t entry_ = 0;    // first node of the facet's flat part; 0: none
+    std::size_t narrows_ = 0;  // last node up to which the tip without load narrows from the inlet on
     double stride_;
     Node before_;
     ByFlow end_;  // of the full film [m]
 };
 
-/// Flow q and warming y of the flooded film. Guesses on entry.
-bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& sweep) {
+/// Flow q and warming y of the flooded film. Guesses on entry. `sealed` where it fails: no flow is small enough.
+bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, double& y, Sweep& sweep, bool& sealed) {
     double low = 0.0, high = kInfinity, last = kInfinity;
     bool final_sweep = false, was_empty = false;
     int close = 0, narrow = 0;
@@ -420,18 +500,20 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
         double q = 0.0, y = 0.0, pressure = 0.0, highest = 0.0;
     } above;  // the last film whose inlet pressure was too high
     for (int round = 0; round < kMostSweeps; ++round) {
-        sweep = film.upstream(q, y, false);
+        sweep = film.flooded(q, y, p_in);
         if (!sweep.ok) return false;
-        const auto step = [&] { return (p_in - sweep.inlet.p.v) / sweep.inlet.p.d[0]; };
+        const auto step = [&] { return -sweep.excess.v / sweep.excess.d[0]; };
         // p rises with q everywhere, and the film that is sought pulls nowhere.
         const bool empty = !sweep.full_somewhere || (sweep.pulls() && step() <= 0.05 * q);
-        const double miss = empty ? -kInfinity : sweep.inlet.p.v - p_in;
+        const double miss = empty ? -kInfinity : sweep.excess.v;
         (miss > 0.0 ? high : low) = q;
-        if (miss > 0.0) above = {q, y, sweep.inlet.p.v, sweep.highest};
+        sealed = low == 0.0 && high < sealing_flow;
+        if (sealed) return false;
+        if (miss > 0.0) above = {q, y, sweep.excess.v, sweep.highest};
         double dq = empty ? kInfinity : step(), dy = 0.0;
         const bool near = std::abs(dq) <= 0.05 * q;
         if (near && film.warms()) {
-            const double a = sweep.inlet.p.d[0], b = sweep.inlet.p.d[1], at_this_y = dq;
+            const double a = sweep.excess.d[0], b = sweep.excess.d[1], at_this_y = dq;
             const double c = sweep.warming.d[0], d = sweep.warming.d[1] - 1.0;
             const double excess = sweep.warming.v - y, det = a * d - b * c;
             dq = std::clamp((-miss * d + excess * b) / det, -0.2 * q, 0.2 * q);
@@ -454,7 +536,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
             last = error;
             if (bracketed && !(next > low && next < high)) next = std::sqrt(low * high);
         } else {
-            if (!(next > low && next < high) || !(sweep.inlet.p.d[0] > 0.0)) {
+            if (!(next > low && next < high) || !(sweep.excess.d[0] > 0.0)) {
                 // A step that leaves nothing full has gone a little too far: most of it was right.
                 if (bracketed)
                     next = empty && !was_empty ? low + 0.1 * (high - low) : std::sqrt(low * high);
@@ -469,7 +551,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
             const double p = above.pressure;
             if (std::abs(above.q - q) > kRounding * q || p > 0.05 * above.highest) return false;
             q = above.q, y = above.y;
-            sweep = film.upstream(q, y, false);
+            sweep = film.flooded(q, y, p_in);
             return sweep.ok;
         }
         was_empty = empty;
@@ -482,7 +564,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double& q, double& y, Sweep& swe
 /// Warming y of the film whose flow is that of the supplied layer.
 bool solve_starved(SoftFilm& film, double q, double& y, Sweep& sweep) {
     for (int round = 0; round < kMostSweeps; ++round) {
-        sweep = film.upstream(q, y, true);
+        sweep = film.starved(q, y);
         if (!sweep.ok) return false;
         const double dy =
             film.warms() ? std::clamp((y - sweep.warming.v) / (sweep.warming.d[1] - 1.0), -0.5, 0.5) : 0.0;
@@ -548,15 +630,19 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
 
     SoftFilm film(setup_, flank, give, a, separation, part(1), part(2), part(3));
     const double p_in = kernel::inlet_pressure(setup_, flank.corner), U = setup_.speed;
-    double q = soft_flow_, y = soft_warming_;
+    double q = 0.0, y = 0.0;
     Sweep sweep;
     kernel::ContactForces<double> out;
     out.film_load = kNan;
-    bool found = solve_flooded(film, p_in, q, y, sweep);
+    constexpr double kNoFilm = 1e-12;  // [m]
+    const auto solve = [&] {
+        q = soft_flow_, y = soft_warming_;
+        return solve_flooded(film, p_in, 0.5 * U * kNoFilm, q, y, sweep, soft_sealed_);
+    };
+    bool found = solve();
     if (!found && !cold) {  // the film before was another one
         from_scratch();
-        q = soft_flow_, y = soft_warming_;
-        found = solve_flooded(film, p_in, q, y, sweep);
+        found = solve();
     }
     if (!found) {
         soft_flow_ = 0.0;

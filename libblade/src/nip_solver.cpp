@@ -329,13 +329,17 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const StripJacobian& J = jacobian_;
     const double det = J.determinant();
     double turn = 0.0;  // change of angle that the blade asks for
+    bool sealed = false;
     const auto surplus = [&](double u) {
         state.u = u;
         state.low_gap = low_gap(u);
         state.contact = contact_at(tilt, state.angle, state.low_gap);
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
-        if (std::isnan(normal)) return kCrushed;
+        if (std::isnan(normal)) {
+            sealed = soft_sealed_;
+            return kCrushed;
+        }
         if (state.contact.unsettled) return kNan;
         if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
@@ -355,6 +359,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
     state.status = root.status;
+    if (sealed && root.status == Status::stagnated) state.status = pressed_flat(state.angle);
     // However far away it is, the ink in front of it carries more than the blade presses.
     if (root.status == Status::out_of_range && root.f > 0.0) state.status = Status::lifted_off;
     if (!state.ok()) return state;

@@ -24,6 +24,11 @@ inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 
+/// What a soft tip is that only bears its load where its wedge is pressed on as well.
+[[nodiscard]] constexpr Status pressed_flat(double angle) noexcept {
+    return angle < 0.1 ? Status::lying_flat : Status::out_of_range;
+}
+
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
 /// eaten the whole end called so: at another angle they no longer would.
 [[nodiscard]] Case spelled_out(Case c);
@@ -236,6 +241,7 @@ class NipSolver {
     StripJacobian jacobian_;
     double compliance_ = 0.0;
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
+    bool soft_sealed_ = false;  ///< the tip's surface touches as far as the ink: no film gets in
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };
 

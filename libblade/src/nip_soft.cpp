@@ -91,9 +91,7 @@ struct Node {
 struct Sweep {
     bool ok = false;
     bool full_somewhere = false, ruptured = false, started = false;
-    double lowest = 0.0, highest = 0.0;  ///< pressure in the full film, the inlet apart [Pa]
-    /// Somewhere the pressure is below zero, by more than a flow that is nearly right would leave.
-    [[nodiscard]] bool pulls() const noexcept { return lowest < -0.1 * highest; }
+    double highest = 0.0;  ///< pressure in the full film [Pa]
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
     ByFlow excess;   ///< pressure where both sweeps meet, that from the outlet less that from the inlet [Pa]
@@ -184,7 +182,7 @@ class SoftFilm {
                     out.missing = -before_.p.v - fall(i, false, q, y, end(node), end(before_)).v;
                 }
             }
-            if (i > 0) out.lowest = std::min(out.lowest, node.p.v), out.highest = std::max(out.highest, node.p.v);
+            out.highest = std::max(out.highest, node.p.v);
             put(i, node);
             heat.add(cell_heat(i, node, before_, q));
             heat.see(node);
@@ -430,7 +428,7 @@ class SoftFilm {
             s = s_[i];
             if (!rising_root(balance, s, lowest(), stride_)) return false;
             balance.fill(s, node);
-            out.lowest = std::min(out.lowest, node.p.v), out.highest = std::max(out.highest, node.p.v);
+            out.highest = std::max(out.highest, node.p.v);
             put(i, node);
             heat.add(cell_heat(i - 1, up, node, q));
             heat.see(node);
@@ -502,15 +500,13 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.flooded(q, y, p_in);
         if (!sweep.ok) return false;
-        const auto step = [&] { return -sweep.excess.v / sweep.excess.d[0]; };
-        // p rises with q everywhere, and the film that is sought pulls nowhere.
-        const bool empty = !sweep.full_somewhere || (sweep.pulls() && step() <= 0.05 * q);
+        const bool empty = !sweep.full_somewhere;
         const double miss = empty ? -kInfinity : sweep.excess.v;
         (miss > 0.0 ? high : low) = q;
         sealed = low == 0.0 && high < sealing_flow;
         if (sealed) return false;
         if (miss > 0.0) above = {q, y, sweep.excess.v, sweep.highest};
-        double dq = empty ? kInfinity : step(), dy = 0.0;
+        double dq = -miss / sweep.excess.d[0], dy = 0.0;
         const bool near = std::abs(dq) <= 0.05 * q;
         if (near && film.warms()) {
             const double a = sweep.excess.d[0], b = sweep.excess.d[1], at_this_y = dq;
@@ -532,9 +528,14 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
                 return true;
             // A film that takes off steeply at its inlet magnifies rounding: it comes no nearer.
             if (error <= kRounding && ++close == kMostCloseRounds) return true;
+            // Where a sweep runs away the excess grows like an exponential: Newton's steps would be many.
+            const bool slow = error > kRounding && error > 0.5 * last;
             final_sweep = error <= 1e-8;
             last = error;
-            if (bracketed && !(next > low && next < high)) next = std::sqrt(low * high);
+            if (bracketed && (slow || !(next > low && next < high)))
+                next = std::sqrt(low * high);
+            else if (slow)
+                next = miss > 0.0 ? 0.4 * q : 2.5 * q;
         } else {
             if (!(next > low && next < high) || !(sweep.excess.d[0] > 0.0)) {
                 // A step that leaves nothing full has gone a little too far: most of it was right.

@@ -407,6 +407,7 @@ class SoftFilm {
             (void)balance(s);
         }
         balance.fill(s, node);
+        leaves = leaves || (!ends_here && node.p.v < 0.0);
         if (ends_here)
             end_ =
                 a_.x[i + 1] - (before_.g - (2.0 / setup_.speed) * q) / (before_.g - node.g) * (a_.x[i + 1] - a_.x[i]);

@@ -494,10 +494,6 @@ class SoftFilm {
 bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, double& y, Sweep& sweep, bool& sealed) {
     double low = 0.0, high = kInfinity, last = kInfinity;
     bool final_sweep = false, was_empty = false;
-    int close = 0, narrow = 0;
-    struct {
-        double q = 0.0, y = 0.0, pressure = 0.0, highest = 0.0;
-    } above;  // the last film whose inlet pressure was too high
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.flooded(q, y, p_in);
         if (!sweep.ok) return false;
@@ -506,7 +502,6 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
         (miss > 0.0 ? high : low) = q;
         sealed = low == 0.0 && high < sealing_flow;
         if (sealed) return false;
-        if (miss > 0.0) above = {q, y, sweep.excess.v, sweep.highest};
         double dq = -miss / sweep.excess.d[0], dy = 0.0;
         const bool near = std::abs(dq) <= 0.05 * q;
         if (near && film.warms()) {
@@ -527,8 +522,6 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             if (error <= kTolerance || (final_sweep && error <= 10.0 * kTolerance) ||
                 (error <= 1e-10 && error >= 0.5 * last))
                 return true;
-            // A film that takes off steeply at its inlet magnifies rounding: it comes no nearer.
-            if (error <= kRounding && ++close == kMostCloseRounds) return true;
             // Where a sweep runs away the excess grows like an exponential: Newton's steps would be many.
             const bool slow = error > kRounding && error > 0.5 * last;
             final_sweep = error <= 1e-8;
@@ -547,15 +540,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             }
             next = std::clamp(next, 0.25 * q, 4.0 * q);
         }
-        // Where the gap opens within a cell the inlet pressure may leap over the one wanted, or all but. The flow is known then,
-        // and the film beyond the leap has no more than the pressure of its first cells too high.
-        if (high - low <= kRounding * q && ++narrow >= kMostCloseRounds && above.q > 0.0) {
-            const double p = above.pressure;
-            if (std::abs(above.q - q) > kRounding * q || p > 0.05 * above.highest) return false;
-            q = above.q, y = above.y;
-            sweep = film.flooded(q, y, p_in);
-            return sweep.ok;
-        }
+        if (high - low <= kEpsilon * q) return false;  // a jump
         was_empty = empty;
         film.predict(next - q, dy);
         q = next, y += dy;

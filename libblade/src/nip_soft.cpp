@@ -503,7 +503,8 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
         sealed = low == 0.0 && high < sealing_flow;
         if (sealed) return false;
         double dq = -miss / sweep.excess.d[0], dy = 0.0;
-        const bool near = std::abs(dq) <= 0.05 * q;
+        // Where too much flow makes a sweep run away the excess grows like an exponential, and Newton's steps are short for that.
+        const bool near = std::abs(dq) <= 0.05 * q && std::abs(miss) <= sweep.highest;
         if (near && film.warms()) {
             const double a = sweep.excess.d[0], b = sweep.excess.d[1], at_this_y = dq;
             const double c = sweep.warming.d[0], d = sweep.warming.d[1] - 1.0;
@@ -522,16 +523,12 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             if (error <= kTolerance || (final_sweep && error <= 10.0 * kTolerance) ||
                 (error <= 1e-10 && error >= 0.5 * last))
                 return true;
-            // Where a sweep runs away the excess grows like an exponential: Newton's steps would be many.
-            const bool slow = error > kRounding && error > 0.5 * last;
             final_sweep = error <= 1e-8;
             last = error;
-            if (bracketed && (slow || !(next > low && next < high)))
-                next = std::sqrt(low * high);
-            else if (slow)
-                next = miss > 0.0 ? 0.4 * q : 2.5 * q;
+            if (bracketed && !(next > low && next < high)) next = std::sqrt(low * high);
         } else {
-            if (!(next > low && next < high) || !(sweep.excess.d[0] > 0.0)) {
+            const bool runs_away = std::abs(miss) > sweep.highest;
+            if (runs_away || !(next > low && next < high) || !(sweep.excess.d[0] > 0.0)) {
                 // A step that leaves nothing full has gone a little too far: most of it was right.
                 if (bracketed)
                     next = empty && !was_empty ? low + 0.1 * (high - low) : std::sqrt(low * high);

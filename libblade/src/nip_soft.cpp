@@ -321,11 +321,11 @@ class SoftFilm {
             r2 = 1.0 / gap;
         }
         const ByNode both = 0.5 * dx * r1 * r2 * (q * (r1 + r2) * k3 - U * k2);
-        // Half-way along the cell; a film that damps keeps its gap.
-        const bool damps = 3.0 * q.v * r2.v > U;
-        const ByNode g = 1.0 / r2 + (ends_here || damps ? 0.0 : 0.5 * std::max(0.0, unloaded_rise(i)));
-        const ByNode damping = c_ * dx * k3 * (3.0 * q - U * g) / (g * g * g * g);
-        const ByNode weight = upstream_weight(damping);
+        const auto damping = [&](const ByNode& g) { return c_ * dx * k3 * (3.0 * q - U * g) / (g * g * g * g); };
+        // A film that damps keeps the gap it has downstream; one that opens has that of half-way.
+        const double opens = ends_here ? 0.0 : 0.5 * std::max(0.0, unloaded_rise(i));
+        const ByNode kept = damping(1.0 / r2), wider = damping(1.0 / r2 + opens);
+        const ByNode weight = upstream_weight(kept.v >= wider.v ? kept : wider);
         const ByNode& r = weight.v > 0.0 ? r1 : r2;
         const ByNode one = dx * r * r * (q * r * k3 - 0.5 * U * k2);
         ByNode out = both + (weight.v > 0.0 ? weight : -weight) * (one - both);

@@ -28,22 +28,21 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     state.angle = angle;
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
-    bool sealed = false;
+    Overload beyond_it;
     const auto surplus = [&](double u) {
         state.u = u;
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
         const double normal = state.contact.normal();
         if (std::isnan(normal)) {
-            sealed = soft_sealed_;
+            beyond_it.sealed = soft_sealed_;
             return kCrushed;
         }
         if (state.contact.unsettled) return kNan;
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
     const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
-    state.status = root.status;
-    if (sealed && root.status == Status::stagnated) state.status = pressed_flat(angle);
+    state.status = ended(root, beyond_it, state);
     if (state.ok() && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
     return state;
@@ -283,8 +282,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
     constexpr double kUnknown = std::numeric_limits<double>::infinity();
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
     double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
+    int known = 0;      // rounds with a residual
     double lost = 0.0;  // largest angle at which no strip bears the film's drag, which falls with the angle
-    for (int round = 0; round < 60; ++round) {
+    for (int round = 0; round < 150; ++round) {
         const double b = facet_length_at(facet, given, tip_thickness(the_case().blade), angle);
         set_facet(b, angle);
         State state = balance_load(angle, load, u, tolerance);
@@ -298,7 +298,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // Where the film drags the blade more than the load bends it.
         strip_steps_ = std::max(strip_steps_, enough_strip_steps(strip_, std::hypot(load, state.force.tangential)));
         const StripMismatch here = strip_mismatch(strip_, angle, state.force, strip_steps_);
-        if (round < 2) {  // hardly changes afterwards
+        const bool early = known < 2;  // the slope hardly changes afterwards
+        if (early) {
             const double eps = 1e-6;
             slope =
                 (strip_mismatch(strip_, angle + eps, state.force, strip_steps_).angle_residual - here.angle_residual) /
@@ -317,8 +318,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         }
         if (std::abs(residual) > tolerance)
             (residual > 0.0 ? below : above) = angle;  // else the load's error may decide
-        if (round < 2) by = slope;
-        if (round > 1 && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
+        ++known;
+        if (early) by = slope;
+        if (!early && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
         // No angle between: at one of them the film under a parallel facet carries this load in two gaps, and from one to the other
         // the blade snaps.

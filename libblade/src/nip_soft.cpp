@@ -618,7 +618,6 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     Sweep sweep;
     kernel::ContactForces<double> out;
     out.film_load = kNan;
-    constexpr double kNoFilm = 1e-12;  // [m]
     const auto solve = [&] {
         q = soft_flow_, y = soft_warming_;
         return solve_flooded(film, p_in, 0.5 * U * kNoFilm, q, y, sweep, soft_sealed_);

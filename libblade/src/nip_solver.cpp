@@ -321,6 +321,15 @@ void NipSolver::scale_tilt(double low_gap) {
     tilt_scale_ = setup_.facet_length > 0.0 ? film / setup_.facet_length : 2e-3;
 }
 
+Status NipSolver::ended(const Root& root, const Overload& beyond, const State& at) noexcept {
+    if (root.status != Status::stagnated) return root.status;
+    constexpr double kShallow = 0.1;  // a tip pressed on with its wedge as well lies on the roll
+    if (beyond.sealed) return at.angle < kShallow ? Status::lying_flat : Status::out_of_range;
+    if (beyond.unbearable) return Status::unstable;
+    const auto& film = at.contact.film;
+    return film.full_somewhere && film.rupture_gap < kNoFilm ? Status::out_of_range : root.status;
+}
+
 State NipSolver::balance(double tilt, const Target& target, const State& near) {
     State state;
     state.tilt = tilt;
@@ -329,7 +338,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const StripJacobian& J = jacobian_;
     const double det = J.determinant();
     double turn = 0.0;  // change of angle that the blade asks for
-    bool sealed = false;
+    Overload beyond_it;
     const auto surplus = [&](double u) {
         state.u = u;
         state.low_gap = low_gap(u);
@@ -337,7 +346,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.force = on_blade(state.contact);
         const double normal = state.force.normal;
         if (std::isnan(normal)) {
-            sealed = soft_sealed_;
+            beyond_it.sealed = soft_sealed_;
             return kCrushed;
         }
         if (state.contact.unsettled) return kNan;
@@ -350,7 +359,10 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         turn = -(J.interference_by_normal * r - J.residual_by_normal * e) / det;
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
         state.interference = m.interference, state.angle_residual = r;
-        if (!std::isfinite(change)) return kCrushed;  // no strip bears such a load
+        if (!std::isfinite(change)) {
+            beyond_it.unbearable = true;
+            return kCrushed;
+        }
         // A place far from any balance may carry next to nothing; what the holder was set to is then the measure.
         const double most = kMostLoad * std::max(reference_load_, target.load);
         return std::log(normal / std::clamp(normal + change, 1e-3 * reference_load_, most));
@@ -358,8 +370,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
-    state.status = root.status;
-    if (sealed && root.status == Status::stagnated) state.status = pressed_flat(state.angle);
+    state.status = ended(root, beyond_it, state);
     // However far away it is, the ink in front of it carries more than the blade presses.
     if (root.status == Status::out_of_range && root.f > 0.0) state.status = Status::lifted_off;
     if (!state.ok()) return state;
@@ -413,6 +424,10 @@ State NipSolver::relax(const State& from, const Target& target) {
             };
             const Root root =
                 bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
+            if (root.status == Status::non_finite && stride > 1e-3 * tilt_scale_) {  // no balance in between
+                stride *= 0.25;
+                continue;
+            }
             if (root.status == Status::converged)
                 return at_rest(last.tilt == root.x ? last : balance(root.x, target, last), target);
             // The film has ended on the way: what is left of it goes back the other way, until it has a state or ends as well.

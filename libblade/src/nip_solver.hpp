@@ -13,6 +13,7 @@
 #include "libblade/nip.hpp"
 #include "libblade/nip_kernel.hpp"
 #include "libblade/nip_tables.hpp"
+#include "libblade/root.hpp"
 
 namespace libblade::detail {
 
@@ -22,12 +23,8 @@ inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on
 inline constexpr double kLargestTilt = 0.5;
 inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard
+inline constexpr double kNoFilm = 1e-12;  // [m] no liquid is as thin, and gaps are differences of numbers a million times larger
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
-
-/// What a soft tip is that only bears its load where its wedge is pressed on as well.
-[[nodiscard]] constexpr Status pressed_flat(double angle) noexcept {
-    return angle < 0.1 ? Status::lying_flat : Status::out_of_range;
-}
 
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
 /// eaten the whole end called so: at another angle they no longer would.
@@ -205,6 +202,13 @@ class NipSolver {
     void make_room(std::size_t numbers);
     /// A state without drive is an answer where the blade's mismatch vanishes as well.
     [[nodiscard]] State at_rest(State state, const Target& target) const noexcept;
+    /// What a search for the gap came upon that is too much for the contact.
+    struct Overload {
+        bool sealed = false;      ///< a soft tip bears on its wedge as well, and no ink gets in
+        bool unbearable = false;  ///< no strip bears the load
+    };
+    /// How that search ended: where the load leaps over the one wanted, by what it leaps to.
+    [[nodiscard]] static Status ended(const Root& root, const Overload& beyond, const State& at) noexcept;
     /// Outside what the equations cover.
     [[nodiscard]] bool beyond(double tilt, double angle) const noexcept;
     void set_facet(double facet_length, double facet_angle);

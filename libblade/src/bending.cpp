@@ -61,14 +61,14 @@ class PlaceSearch {
         if (severe < kMild) {
             // The residual falls with the angle and is convex for the loads of a blade: Newton from the set angle.
             if (newton(a0, 0.0, kUpright, 8) && slope < 0.0 && first_mode) return true;
-            if (tired()) return stop(Status::max_iterations, kLate);
+            if (tired()) return late();
         } else if (march(given)) {
             return flat();
         }
         if (at_tip()) return true;
         if (status != Status::lying_flat || !allow_flat_) return false;
         if (march(given)) return flat();
-        if (tired()) return stop(Status::max_iterations, kLate);
+        if (tired()) return late();
         if (strip_.pressure < 0.0)
             return stop(Status::out_of_range, "the pressure turns the free end of the blade beyond upright");
         return stop(Status::stagnated, "no place of contact was found for this load");
@@ -102,12 +102,16 @@ class PlaceSearch {
     }
 
   private:
-    static constexpr const char* kLate = "the place of contact was not found in time";
     static constexpr const char* kFlat = "the load turns the tip flat: no positive angle carries it";
 
     bool stop(Status why, const char* text) {
         status = why, message = text;
         return why == Status::converged;
+    }
+    bool late() {
+        constexpr double kWound = 1e3;  // [rad] that the load would turn the strip by
+        if (severe_ > kWound) return stop(Status::out_of_range, "the load would wind the strip up");
+        return stop(Status::max_iterations, "the place of contact was not found in time");
     }
     double residual(double at) { return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_); }
     /// Counts what a residual took.
@@ -170,7 +174,7 @@ class PlaceSearch {
                 u = next;
                 return stop(Status::converged, "");
             }
-            if (tired()) return stop(Status::max_iterations, kLate);
+            if (tired()) return late();
             if (high - low < 1e-15 * std::max(1.0, std::abs(x)))
                 return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
             // On the way out of the tip's range nothing is gained by halving.
@@ -182,7 +186,7 @@ class PlaceSearch {
                                                     : 0.3 * last;
             close = !sure || (x == next && change < most_change) ? close + 1 : 0;
         }
-        return stop(Status::max_iterations, kLate);
+        return late();
     }
 
     /// Sign change of the residual for a contact moving out along the strip, the first one beyond where it is held.

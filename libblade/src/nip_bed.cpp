@@ -268,7 +268,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
     const double friction = -sign_ * mu * load;
 
     // First the dry blade: it says at once whether a tip contact exists.
-    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24, 40, false);
+    const Bent dry = solve_bending(strip(0.0, a0), {load, friction, 0.0}, 24, 400, false);
     if (!dry.convergence.ok()) {
         bed.status = dry.convergence.status;
         return bed;
@@ -320,7 +320,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             (residual > 0.0 ? below : above) = angle;  // else the load's error may decide
         ++known;
         if (early) by = slope;
-        if (!early && std::abs(moved) > 1e-8 && std::abs(residual) > 0.3 * std::abs(last_residual))
+        const bool tells = std::abs(moved) > 1e-8 || std::abs(residual - last_residual) > 1e-9;  // more than the load's error
+        if (!early && tells && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
         // No angle between: at one of them the film under a parallel facet carries this load in two gaps, and from one to the other
         // the blade snaps.
@@ -338,10 +339,11 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             bed.status = flat ? Status::lying_flat : Status::non_finite;
             return bed;
         }
-        // The load tolerance leaves some 3e-12; rounding may leave more. Where two such angles are about to become one the residual
-        // is flat, and rounding leaves the angle to its root.
+        // The load tolerance leaves some 3e-12; rounding may leave more, of a film that is far above the load. Where two such angles
+        // are about to become one the residual is flat, and rounding leaves the angle to its root.
         const bool still = std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) && std::abs(residual) < 1e-9;
-        if (tolerance <= kLoadTolerance && (still || (round >= 40 && std::abs(residual) < 1e-12))) {
+        const bool shut = std::abs(above - below) < kSame && std::abs(residual) < 2e-8;
+        if (tolerance <= kLoadTolerance && (still || (round >= 40 && (shut || std::abs(residual) < 1e-12)))) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);

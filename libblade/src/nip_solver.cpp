@@ -25,6 +25,7 @@ constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
 constexpr double kClear = 0.05;  // of the parts of the elastic tilt's slope: what differences to one side have to leave
 constexpr double kAside = 1e-3;  // in u: a look at the blade's answer to drag and centre
+constexpr int kMostStrides = 500;
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -405,7 +406,7 @@ State NipSolver::relax(const State& from, const Target& target) {
     double direction = here.drive > 0.0 ? 1.0 : -1.0;
     int ended = 0;
     double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
-    for (int n = 0; n < 200; ++n) {
+    for (int n = 0; n < kMostStrides; ++n) {
         // The film answers on the tilt gap / facet length, or on the tilt itself once that is larger: longer strides could leap
         // over a pair of states.
         stride = std::min(stride, longest_stride(here));

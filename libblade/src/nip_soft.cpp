@@ -168,10 +168,7 @@ class SoftFilm {
             if (!out.started && !torn) {
                 bool leaves = false;
                 if (!full_node(i, q, y, ends_here, node, leaves)) return out;
-                if (leaves && !limited && i <= narrows_) {
-                    if (!from_inlet(i, q, y, p_in, out, heat)) return out;
-                    break;
-                }
+                if (leaves && !limited && i <= narrows_ && from_inlet(i, q, y, p_in, out, heat)) break;
                 if (node.p.v < 0.0 && closes_ahead(i, gap)) {
                     torn = true;
                     if (!unloaded_at(i, node)) return out;
@@ -414,14 +411,16 @@ class SoftFilm {
         return true;
     }
 
-    /// Nodes 0 to `last` from the inlet, each from the one upstream of it, and what the cell behind them misses.
-    bool from_inlet(std::size_t last, const ByFlow& q, const ByFlow& y, double p_in, Sweep& out, Heat& heat) {
+    /// Nodes 0 to `last` from the inlet, each from the one upstream of it, and what the cell behind them misses. False: the flow
+    /// is too much for the gap that far, and the pressure runs away.
+    bool from_inlet(std::size_t last, const ByFlow& q, const ByFlow& y, double p_in, Sweep& out, Heat& heat_so_far) {
         Node up, node;
-        double s = s_[0];
+        double s = s_[0], highest = out.highest;
         if (!unloaded_root(a_.separation[0] + c_ * p_in, s)) return false;
         set_surface(up, surface(s), ByFlow(s));
         up.p = ByFlow(p_in);
         put(0, up);
+        Heat heat = heat_so_far;
         heat.see(up);
         for (std::size_t i = 1; i <= last; ++i) {
             const Search search{i, i - 1, false, up, -1.0};
@@ -429,7 +428,8 @@ class SoftFilm {
             s = s_[i];
             if (!rising_root(balance, s, lowest(), stride_)) return false;
             balance.fill(s, node);
-            out.highest = std::max(out.highest, node.p.v);
+            highest = std::max(highest, node.p.v);
+            if (!(node.p.v >= -highest)) return false;
             put(i, node);
             heat.add(cell_heat(i - 1, up, node, q));
             heat.see(node);
@@ -438,6 +438,7 @@ class SoftFilm {
         heat.add(cell_heat(last, up, before_, q));
         const ByNode cell = fall(last, false, q, y, end(up), end(before_));
         out.excess = before_.p + ByFlow(cell.v, {cell.d[1], cell.d[2]}) - up.p;
+        out.highest = highest, heat_so_far = heat;
         return true;
     }
 

@@ -92,6 +92,7 @@ struct Sweep {
     bool ok = false;
     bool full_somewhere = false, ruptured = false, started = false;
     double highest = 0.0;  ///< pressure in the full film [Pa]
+    std::size_t met = 0;   ///< node up to which it was swept from the inlet; 0: none but that
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
     ByFlow excess;   ///< pressure where both sweeps meet, that from the outlet less that from the inlet [Pa]
@@ -124,6 +125,9 @@ class SoftFilm {
     /// falls to zero. s_ on entry: guesses.
     Sweep flooded(double flow, double warming, double p_in) { return sweep(flow, warming, false, p_in); }
     Sweep starved(double flow, double warming) { return sweep(flow, warming, true, 0.0); }
+    /// From now on both sweeps meet behind this node, not where the film leaves the branch that damps.
+    void meet_at(std::size_t node) noexcept { meet_ = node; }
+    static constexpr std::size_t kAnywhere = std::numeric_limits<std::size_t>::max();
 
     [[nodiscard]] bool warms() const noexcept { return setup_.heat.length > 0.0 && setup_.heat.andrade_constant > 0.0; }
     /// Moves the guesses along the sensitivities of the last sweep.
@@ -166,9 +170,11 @@ class SoftFilm {
                 if (torn && node.g.v < gap) torn = false, ends_here = true;
             }
             if (!out.started && !torn) {
+                const bool here = i == meet_, anywhere = meet_ == kAnywhere && i <= narrows_;
                 bool leaves = false;
+                if (!limited && here && from_inlet(i, q, y, p_in, out, heat)) break;
                 if (!full_node(i, q, y, ends_here, node, leaves)) return out;
-                if (leaves && !limited && i <= narrows_ && from_inlet(i, q, y, p_in, out, heat)) break;
+                if (!limited && leaves && anywhere && from_inlet(i, q, y, p_in, out, heat)) break;
                 if (node.p.v < 0.0 && closes_ahead(i, gap)) {
                     torn = true;
                     if (!unloaded_at(i, node)) return out;
@@ -438,7 +444,7 @@ class SoftFilm {
         heat.add(cell_heat(last, up, before_, q));
         const ByNode cell = fall(last, false, q, y, end(up), end(before_));
         out.excess = before_.p + ByFlow(cell.v, {cell.d[1], cell.d[2]}) - up.p;
-        out.highest = highest, heat_so_far = heat;
+        out.highest = highest, out.met = last, heat_so_far = heat;
         return true;
     }
 
@@ -485,6 +491,7 @@ class SoftFilm {
     std::span<double> s_, s_q_, s_y_, unloaded_;
     std::size_t known_;      // first node whose unloaded separation is known
     std::size_t entry_ = 0;    // first node of the facet's flat part; 0: none
+    std::size_t meet_ = kAnywhere;
     std::size_t narrows_ = 0;  // last node up to which the tip without load narrows from the inlet on
     double stride_;
     Node before_;
@@ -494,13 +501,16 @@ class SoftFilm {
 /// Flow q and warming y of the flooded film. Guesses on entry. `sealed` where it fails: no flow is small enough.
 bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, double& y, Sweep& sweep, bool& sealed) {
     double low = 0.0, high = kInfinity, last = kInfinity;
-    bool final_sweep = false, was_empty = false;
+    bool final_sweep = false, was_empty = false, kept = false;
+    std::size_t met = 0;  // with the last flow that was too much
+    film.meet_at(SoftFilm::kAnywhere);
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.flooded(q, y, p_in);
         if (!sweep.ok) return false;
         const bool empty = !sweep.full_somewhere;
         const double miss = empty ? -kInfinity : sweep.excess.v;
         (miss > 0.0 ? high : low) = q;
+        if (miss > 0.0) met = sweep.met;
         sealed = low == 0.0 && high < sealing_flow;
         if (sealed) return false;
         double dq = -miss / sweep.excess.d[0], dy = 0.0;
@@ -538,7 +548,13 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             }
             next = std::clamp(next, 0.25 * q, 4.0 * q);
         }
-        if (high - low <= kEpsilon * q) return false;  // a jump
+        // Where the sweeps meet further up with a little less flow the excess may leap: there is an answer with the place kept.
+        if (high - low <= kRounding * q && std::abs(dq) > 2.0 * (high - low)) {
+            if (std::abs(sweep.excess.v) <= kRounding * sweep.highest) return true;
+            if (kept) return false;
+            kept = true, low = 0.0, last = kInfinity;
+            film.meet_at(met);
+        }
         was_empty = empty;
         film.predict(next - q, dy);
         q = next, y += dy;

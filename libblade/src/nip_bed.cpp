@@ -390,6 +390,7 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     struct Bound {
         double log_load;
         Status status;
+        double short_by = 0.0;
     };
     constexpr double kNoLoad = 1e-2;  // of the drag
     const double least_log = std::log(1e-3), most_log = std::log(1e5);
@@ -399,8 +400,17 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
         return wanted > 0.0 ? std::log(wanted / std::max(at.state.interference, 1e-3 * wanted))
                             : -at.state.interference * soft / at.load;
     };
+    bool first = true;
     const auto shortfall = [&](double log_load) {
         bed = bed_at_load(std::exp(log_load), facet_length, near);
+        // A blade that lies flat under next to no load does so under any.
+        if (std::exchange(first, false) && bed.status == Status::lying_flat) {
+            const Bedded light = bed_at_load(std::exp(least_log), facet_length, nullptr);
+            if (light.status == Status::lying_flat) {
+                bed = light;
+                return kNan;
+            }
+        }
         const bool locked = bed.status == Status::unstable && bed.state.ok();
         // Below loads that carried too much, what lies out of range does so as well.
         const bool beyond = bed.status == Status::out_of_range && most.log_load < most_log;
@@ -413,10 +423,12 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
             bed.status = Status::lifted_off;
             return kNan;
         }
-        if (f > 0.0 && log_load >= least.log_load) least = {log_load, bed.status};
+        if (f > 0.0 && log_load >= least.log_load) least = {log_load, bed.status, f};
         if (f < 0.0 && log_load <= most.log_load) most = {log_load, bed.status};
         const Status limit = least.status != Status::converged ? least.status : most.status;
-        if (limit == Status::converged || most.log_load - least.log_load > 1e-6) return f;
+        // Close to such a load the interference does not catch up with what it is far short of.
+        const double gap = most.log_load - least.log_load;
+        if (limit == Status::converged || gap > (least.short_by > 0.1 ? 1e-3 : 1e-6)) return f;
         // No load is too little: under next to none its tip stands further out than that.
         const bool lifts = least.log_load == least_log && limit != Status::lying_flat;
         bed.status = lifts ? Status::lifted_off : limit;

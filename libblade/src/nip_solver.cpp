@@ -406,13 +406,22 @@ State NipSolver::relax(const State& from, const Target& target) {
     double direction = here.drive > 0.0 ? 1.0 : -1.0;
     int ended = 0;
     double stride = 1.05 * std::abs(here.drive);  // right at once where the film has no say in the elastic tilt
+    const double least = 1e-3 * tilt_scale_;
+    double barrier = kNan;  // tilt on the way that has no balance, if one is known
     for (int n = 0; n < kMostStrides; ++n) {
         // The film answers on the tilt gap / facet length, or on the tilt itself once that is larger: longer strides could leap
         // over a pair of states.
         stride = std::min(stride, longest_stride(here));
+        // Towards a barrier by halves, and with the last stride once past it.
+        if (const double left = std::abs(barrier - here.tilt); !std::isnan(left)) {
+            if (left <= 2.0 * least) barrier = kNan;
+            stride = left <= 2.0 * least ? 1.5 * left : std::min(stride, 0.5 * left);
+        }
         State next = balance(here.tilt + direction * stride, target, here);
         if (!next.ok()) {
-            if (stride < 1e-3 * tilt_scale_) return next;
+            if (stride <= 3.0 * least) return next;
+            // From a blade that lifts off there may be a way back in shorter strides.
+            barrier = next.status == Status::lifted_off ? kNan : next.tilt;
             stride *= 0.25;
             continue;
         }
@@ -425,7 +434,7 @@ State NipSolver::relax(const State& from, const Target& target) {
             };
             const Root root =
                 bracketed_root(drive, {here.tilt, here.drive, next.tilt, next.drive}, 1e-12, kTiltTolerance);
-            if (root.status == Status::non_finite && stride > 1e-3 * tilt_scale_) {  // no balance in between
+            if (root.status == Status::non_finite && stride > least) {  // no balance in between
                 stride *= 0.25;
                 continue;
             }
@@ -436,7 +445,7 @@ State NipSolver::relax(const State& from, const Target& target) {
             const bool other_film = std::abs(beyond.u - ahead.u) > kOther;
             if (root.status != Status::stagnated || !other_film) return failed(last, root.status);
             if (++ended == kMostEnds) return failed(last, Status::unstable);
-            here = beyond, direction = -direction, stride = 0.1 * longest_stride(here);
+            here = beyond, direction = -direction, stride = 0.1 * longest_stride(here), barrier = kNan;
             continue;
         }
         const double slope = (next.drive - here.drive) / (next.tilt - here.tilt);

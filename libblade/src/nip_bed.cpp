@@ -323,6 +323,11 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         const bool tells = std::abs(moved) > 1e-8 || std::abs(residual - last_residual) > 1e-9;  // more than the load's error
         if (!early && tells && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
+        // At every smaller angle the drag is more than a strip bears, at this one the blade goes there.
+        if (lost > 0.0 && above - lost < 1e-9 && !(below > lost)) {
+            bed.status = Status::unstable;
+            return bed;
+        }
         // No angle between: at one of them the film under a parallel facet carries this load in two gaps, and from one to the other
         // the blade snaps.
         constexpr double kSame = 1e-8, kFar = 1e-6;

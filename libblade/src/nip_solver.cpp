@@ -370,7 +370,9 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     };
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
-    const Root root = falling_root(surplus, near.u, -4.0, 0.5, lowest, highest, 1e-13, kLoadTolerance);
+    const double slope = std::clamp(near.load_by_u, -1e3, -4.0);
+    const Root root = falling_root(surplus, near.u, slope, 0.5, lowest, highest, 1e-13, kLoadTolerance);
+    state.load_by_u = std::isfinite(root.slope) ? root.slope : near.load_by_u;
     state.status = ended(root, beyond_it, state);
     // However far away it is, the ink in front of it carries more than the blade presses.
     if (root.status == Status::out_of_range && root.f > 0.0) state.status = Status::lifted_off;
@@ -382,7 +384,10 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         state.interference = m.interference, state.angle_residual = m.angle_residual;
     }
     state.drive = -sign_ * turn;
-    if (!std::isfinite(state.drive)) state.status = Status::non_finite;
+    if (!std::isfinite(state.drive)) {
+        const ContactForce& f = state.force;  // that no strip bears
+        state.status = std::isfinite(f.normal + f.tangential + f.centre) ? Status::unstable : Status::non_finite;
+    }
     return state;
 }
 

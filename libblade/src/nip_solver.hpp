@@ -44,6 +44,7 @@ struct State {
     double angle = 0.0;    ///< effective angle [rad]
     double low_gap = 0.0;  ///< mean planes, at the lower facet end [m]
     double u = 0.0;        ///< ln(low_gap + 3 sigma), the unknown of the balance
+    double load_by_u = -4.0;  ///< slope of ln of N over the load asked for, as it was last seen
     double drive = 0.0;    ///< elastic tilt minus tilt [rad]: where the tilt moves
     double interference = 0.0;
     double angle_residual = 0.0;  ///< set angle against the clamp's [rad]

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <utility>
 
 #include "libblade/status.hpp"
@@ -14,6 +15,7 @@ struct Root {
     double f = std::numeric_limits<double>::quiet_NaN();
     Status status = Status::not_run;
     int evaluations = 0;
+    double slope = std::numeric_limits<double>::quiet_NaN();  ///< of f across the root, if it was bracketed
 };
 
 struct Bracket {
@@ -83,6 +85,9 @@ template <class F>
         if ((f1 > 0.0) != (f0 > 0.0)) {
             Root root = bracketed_root(f, {x0, f0, x1, f1}, x_tolerance, f_tolerance, max_evaluations - n);
             root.evaluations += n;
+            // The root lies between: from the end that is further away, where rounding does not count.
+            const bool second = std::abs(x1 - root.x) > std::abs(x0 - root.x);
+            root.slope = (second ? f1 : f0) / ((second ? x1 : x0) - root.x);
             return root;
         }
         const double secant = (f1 - f0) / (x1 - x0);

@@ -460,6 +460,13 @@ State NipSolver::relax(const State& from, const Target& target) {
     return failed(here, Status::max_iterations);
 }
 
+bool NipSolver::raise_strip_steps(const State& at) noexcept {
+    const int enough = enough_strip_steps(strip_, std::hypot(at.force.normal, at.force.tangential));
+    if (enough <= strip_steps_) return false;
+    strip_steps_ = enough;
+    return true;
+}
+
 State NipSolver::settle(const State& start, const Target& target) {
     const State quick = by_newton(start, target);
     return quick.ok() ? quick : relax(start, target);

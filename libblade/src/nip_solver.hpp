@@ -148,6 +148,8 @@ class NipSolver {
     [[nodiscard]] int strip_steps() const noexcept { return strip_steps_; }
     /// As many as another solver of nearly this case has settled on: numbers of both then differ by the case alone.
     void take_strip_steps(int steps) noexcept { strip_steps_ = steps; }
+    /// As many as this contact's force on the blade asks for; false where they already are.
+    bool raise_strip_steps(const State& at) noexcept;
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
     [[nodiscard]] Status tables_status() const noexcept { return lasting_.tables; }

@@ -65,7 +65,8 @@ void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inn
         const StripSection& s = strip.sections[static_cast<std::size_t>(i)];
         thickest = std::max(thickest, section_stiffness(s, std::max(s.thickness_clamp, s.thickness_tip)));
     }
-    std::array<double, 17> start{};
+    std::array<double, 17> start{}, turns{};
+    double turn = 0.0;
     for (int i = 0; i < strip.section_count; ++i)
         start[static_cast<std::size_t>(i) + 1] =
             start[static_cast<std::size_t>(i)] + strip.sections[static_cast<std::size_t>(i)].length;
@@ -97,12 +98,22 @@ void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inn
             span.joint_turn =
                 step_turn(thick / thin) * thin / section_stiffness(span.thin_outboard ? s : inboard, thin);
         }
-        const double soft = std::sqrt(thickest / section_stiffness(s, std::min(t_in, value(t_out))));
+        const double softest = section_stiffness(s, std::min(t_in, value(t_out)));
+        const double soft = std::sqrt(thickest / softest);
         const double by_length = steps * value(span.length) / strip.length * std::min(soft, 8.0);
         const double growth = value(span.taper);
         const double by_taper = std::abs(growth) / std::min(1.0, 1.0 + growth) / kTaperStep;
         span.steps = std::max(1, static_cast<int>(std::ceil(std::min(std::max(by_length, by_taper), 400.0) - 1e-9)));
+        // What a force at the contact turns the stretch by, over the force: (l - s) / D summed up.
+        const double near = outermost - value(top), far = outermost - from;
+        turn += turns[static_cast<std::size_t>(out.count - 1)] = 0.5 * (far * far - near * near) / softest;
         if (from <= inner) break;
+    }
+    // The error of a step goes with the fourth power of what it turns by over its length: the same everywhere.
+    for (int i = 0; i < out.count; ++i) {
+        const double share = std::sqrt(turns[static_cast<std::size_t>(i)] / turn);
+        int& n = out.span[static_cast<std::size_t>(i)].steps;
+        n = std::max(n, static_cast<int>(std::ceil(std::min(steps * share, 400.0) - 1e-9)));
     }
 }
 

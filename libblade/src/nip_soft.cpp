@@ -544,9 +544,9 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
                 if (bracketed)
                     next = empty && !was_empty ? low + 0.1 * (high - low) : std::sqrt(low * high);
                 else
-                    next = miss > 0.0 ? 0.4 * q : 2.5 * q;
+                    next = miss > 0.0 ? 0.15 * q : 2.5 * q;
             }
-            next = std::clamp(next, 0.25 * q, 4.0 * q);
+            next = std::clamp(next, 0.1 * q, 4.0 * q);
         }
         // Where the sweeps meet further up with a little less flow the excess may leap: there is an answer with the place kept.
         if (high - low <= kRounding * q && std::abs(dq) > 2.0 * (high - low)) {

@@ -23,7 +23,7 @@ inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on
 inline constexpr double kLargestTilt = 0.5;
 inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard
-inline constexpr double kNoFilm = 1e-12;  // [m] no liquid is as thin, and gaps are differences of numbers a million times larger
+inline constexpr double kNoFilm = 1e-11;  // [m] no liquid is as thin, and gaps are differences of numbers 100,000 times larger
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has

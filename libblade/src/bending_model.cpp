@@ -71,7 +71,8 @@ double severity(const Strip& strip, double contact, double force) noexcept {
 }
 
 int enough_steps(int steps, double severity) noexcept {
-    return std::max(steps, 8 * static_cast<int>(std::ceil(std::sqrt(std::min(severity, 2500.0)))));
+    constexpr double most = kMostStripSteps / 8.0;
+    return std::max(steps, 8 * static_cast<int>(std::ceil(std::sqrt(std::min(severity, most * most)))));
 }
 
 double cost(const Strip& strip, double u, int steps) noexcept {

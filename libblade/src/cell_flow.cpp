@@ -293,6 +293,12 @@ CellFlowTable make_cell_flow_table(const Engraving& e, double smallest_gap, doub
         const Dual<1> gap = variable<1>(h, 0);
         const Dual<1> resistance = 1.0 / out.pressure_factor(gap);
         Dual<1> couette = out.land_couette_factor(gap);
+        // Walls far thinner than the gap: more than the roll carries goes back, which is no film either.
+        constexpr double least = 1e-3;
+        if (couette.v < least) {
+            out.drawn_back_from = std::min(out.drawn_back_from, h);
+            couette = Dual<1>(least);
+        }
         constexpr double rise = 1e-2;  // per e-fold of the gap, so that it still rises
         const double held = reached * (1.0 + rise * std::log(std::max(h / std::max(at, 1e-300), 1.0)));
         if (at > 0.0 && h * couette.v < held) {

@@ -332,7 +332,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // the blade snaps.
         constexpr double kSame = 1e-8, kFar = 1e-6;
         const bool apart = std::abs(residual) > kFar && std::abs(last_residual) > kFar;
-        if (apart && above - below > 0.0 && above - below < kSame) {
+        if (apart && std::abs(above - below) < kSame) {
             bed.state = state, bed.state.interference = here.interference;
             bed.status = bed.state.status = Status::unstable;
             return bed;
@@ -347,7 +347,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // The load tolerance leaves some 3e-12; rounding may leave more, of a film that is far above the load. Where two such angles
         // are about to become one the residual is flat, and rounding leaves the angle to its root.
         const bool still = std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) && std::abs(residual) < 1e-9;
-        const bool shut = std::abs(above - below) < kSame && std::abs(residual) < 2e-8;
+        const bool shut = std::abs(above - below) < kSame && std::abs(residual) < 1e-7;
         if (tolerance <= kLoadTolerance && (still || (round >= 40 && (shut || std::abs(residual) < 1e-12)))) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;

@@ -154,6 +154,7 @@ void find_state(const Case& c, const NipOptions& options, Prepared& p) {
     }
     // Under far more drag than where it was bedded the blade bends by more than the steps were chosen for.
     while (!stays && p.state.ok() && p.solver.raise_strip_steps(p.state)) p.state = p.solver.relax(p.state, p.target);
+    if (p.state.ok() && p.solver.winds_up(p.state)) p.state.status = Status::out_of_range;
     // A facet that the blade holds that far from parallel is out of range wherever the search for its state has ended.
     if (lost(p.state.status) && std::abs(bedded.tilt) > kLargestTilt) p.state.status = Status::out_of_range;
     p.status = p.state.status;

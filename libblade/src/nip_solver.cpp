@@ -25,7 +25,7 @@ constexpr double kTurned = 1e-11, kLifted = 1e-10;  // last steps of tilt and u
 constexpr double kMostLoad = 30.0;  // of the reference: beyond, one Newton step of a blade so far bent means nothing
 constexpr double kClear = 0.05;  // of the parts of the elastic tilt's slope: what differences to one side have to leave
 constexpr double kAside = 1e-3;  // in u: a look at the blade's answer to drag and centre
-constexpr int kMostStrides = 500;
+constexpr int kMostStrides = 2000;
 constexpr int kMostEnds = 4;  // of films that end while the tilt moves: to and fro between two of them there is no rest
 
 kernel::ContactMesh scaled_mesh(int mesh) {
@@ -465,6 +465,12 @@ bool NipSolver::raise_strip_steps(const State& at) noexcept {
     if (enough <= strip_steps_) return false;
     strip_steps_ = enough;
     return true;
+}
+
+bool NipSolver::winds_up(const State& at) const noexcept {
+    if (enough_strip_steps(strip_, std::hypot(at.force.normal, at.force.tangential)) < kMostStripSteps) return false;
+    const auto miss = [&](int steps) { return strip_mismatch(strip_, at.angle, at.force, steps).angle_residual; };
+    return !(std::abs(miss(2 * strip_steps_) - miss(strip_steps_)) < 9e-7);
 }
 
 State NipSolver::settle(const State& start, const Target& target) {

@@ -150,6 +150,8 @@ class NipSolver {
     void take_strip_steps(int steps) noexcept { strip_steps_ = steps; }
     /// As many as this contact's force on the blade asks for; false where they already are.
     bool raise_strip_steps(const State& at) noexcept;
+    /// Twice the steps that there may be say otherwise: this contact's force winds the strip up.
+    [[nodiscard]] bool winds_up(const State& at) const noexcept;
     [[nodiscard]] double clean_wipe_film(double load) const;
     /// Of the flow tables; no contact is to be trusted without them.
     [[nodiscard]] Status tables_status() const noexcept { return lasting_.tables; }

@@ -111,14 +111,12 @@ class PlaceSearch {
     bool late() {
         constexpr double kWound = 1e3;  // [rad] that the load would turn the strip by
         if (severe_ > kWound) return stop(Status::out_of_range, "the load would wind the strip up");
-        if (!borne_) return stop(Status::unstable, "behind the plate's edge no strip bears the load");
         return stop(Status::max_iterations, "the place of contact was not found in time");
     }
     double residual(double at) { return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_); }
     /// Counts what a residual took.
     double weighed(double r, double at, int steps) {
         work_ += (has_plate(strip_) && !std::isfinite(r) ? kVain : 1.0) * cost(strip_, at, steps);
-        borne_ = borne_ || std::isfinite(r);
         return r;
     }
     [[nodiscard]] bool tired() const { return work_ > kMostWork || iterations >= budget_; }
@@ -245,7 +243,6 @@ class PlaceSearch {
     bool allow_flat_;
     double inner_ = 0.0, outer_ = 0.0, severe_ = 0.0;
     double work_ = 0.0;
-    bool borne_ = false;  ///< at some angle the strip has a shape
 };
 
 /// No place was found, but nothing is known against one.

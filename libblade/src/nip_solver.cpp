@@ -470,7 +470,7 @@ bool NipSolver::raise_strip_steps(const State& at) noexcept {
 bool NipSolver::winds_up(const State& at) const noexcept {
     if (enough_strip_steps(strip_, std::hypot(at.force.normal, at.force.tangential)) < kMostStripSteps) return false;
     const auto miss = [&](int steps) { return strip_mismatch(strip_, at.angle, at.force, steps).angle_residual; };
-    return !(std::abs(miss(2 * strip_steps_) - miss(strip_steps_)) < 9e-7);
+    return !(std::abs(miss(2 * strip_steps_) - miss(strip_steps_)) < 1e-6);
 }
 
 State NipSolver::settle(const State& start, const Target& target) {

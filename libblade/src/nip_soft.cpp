@@ -502,7 +502,8 @@ class SoftFilm {
 bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, double& y, Sweep& sweep, bool& sealed) {
     double low = 0.0, high = kInfinity, last = kInfinity;
     bool final_sweep = false, was_empty = false, kept = false;
-    std::size_t met = 0;  // with the last flow that was too much
+    std::size_t met = 0;      // with the last flow that was too much
+    double from_high = kNan;  // Newton's step from it
     film.meet_at(SoftFilm::kAnywhere);
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.flooded(q, y, p_in);
@@ -516,6 +517,7 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
         double dq = -miss / sweep.excess.d[0], dy = 0.0;
         // Where too much flow makes a sweep run away the excess grows like an exponential, and Newton's steps are short for that.
         const bool near = std::abs(dq) <= 0.05 * q && std::abs(miss) <= sweep.highest;
+        if (miss > 0.0) from_high = near ? dq : kNan;
         if (near && film.warms()) {
             const double a = sweep.excess.d[0], b = sweep.excess.d[1], at_this_y = dq;
             const double c = sweep.warming.d[0], d = sweep.warming.d[1] - 1.0;
@@ -541,7 +543,11 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             const bool runs_away = std::abs(miss) > sweep.highest;
             if (runs_away || !(next > low && next < high) || !(sweep.excess.d[0] > 0.0)) {
                 // A step that leaves nothing full has gone a little too far: most of it was right.
-                if (bracketed)
+                // So has one from the side of too much flow that has come down on another film.
+                const double most_of_it = high + 0.98 * from_high;
+                if (bracketed && runs_away && most_of_it > low && most_of_it < high)
+                    next = most_of_it;
+                else if (bracketed)
                     next = empty && !was_empty ? low + 0.1 * (high - low) : std::sqrt(low * high);
                 else
                     next = miss > 0.0 ? 0.15 * q : 2.5 * q;

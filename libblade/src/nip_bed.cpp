@@ -348,7 +348,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // are about to become one the residual is flat, and rounding leaves the angle to its root.
         const bool still = std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) && std::abs(residual) < 1e-9;
         const bool shut = std::abs(above - below) < kSame && std::abs(residual) < 1e-7;
-        if (tolerance <= kLoadTolerance && (still || (round >= 40 && (shut || std::abs(residual) < 1e-12)))) {
+        if (tolerance <= kLoadTolerance && (still || (round >= 40 && (shut || std::abs(residual) < 1e-10)))) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);

@@ -28,9 +28,9 @@ namespace {
 
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN(), kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kEpsilon = std::numeric_limits<double>::epsilon();
-constexpr int kMostNodeRounds = 100, kMostSweeps = 50, kMostCloseRounds = 8;
+constexpr int kMostNodeRounds = 100, kMostSweeps = 100;
 constexpr double kTolerance = 1e-12;  // of q, and of y
-constexpr double kRounding = 1e-6;    // of the last step of q at worst, where rounding rules
+constexpr double kLeap = 1e-14;       // of q: where the excess still leaps there, it leaps
 
 /// A value, its slope, and the size of the terms it was summed from.
 struct Sloped {
@@ -555,8 +555,8 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             next = std::clamp(next, 0.1 * q, 4.0 * q);
         }
         // Where the sweeps meet further up with a little less flow the excess may leap: there is an answer with the place kept.
-        if (high - low <= kRounding * q && std::abs(dq) > 2.0 * (high - low)) {
-            if (std::abs(sweep.excess.v) <= kRounding * sweep.highest) return true;
+        if (high - low <= kLeap * q && std::abs(dq) > 2.0 * (high - low)) {
+            if (std::abs(sweep.excess.v) <= 1e-6 * sweep.highest) return true;
             if (kept) return false;
             kept = true, low = 0.0, last = kInfinity;
             film.meet_at(met);

@@ -325,6 +325,19 @@ TEST_CASE("the coupled solver's mismatch and slopes know sections and plate", "[
                  why);
 }
 
+TEST_CASE("a thin stretch at the tip gets the steps that its turn asks for", "[bending]") {
+    // It takes nearly all of the turn over a thirtieth of the length: as many steps as a strip of its own would have.
+    for (const double thin : {18e-6, 40e-6, 150e-6}) {
+        const Strip s = sectioned(steel_strip(), {{42e-3, 0.31e-3, 0.31e-3}, {1.2e-3, thin, thin}}, Face::centre);
+        const double bent = 0.5 * 1.2e-3 * 1.2e-3 / (kModulus * thin * thin * thin / 12.0);
+        const double load = std::min(0.5 / bent, 40.0);
+        const ContactForce f{0.3 * load, load, 0.0};
+        INFO("thin end " << thin << " load " << load);
+        const double few = strip_mismatch(s, 0.8, f, enough_strip_steps(s, std::hypot(f.normal, f.tangential))).angle_residual;
+        CHECK(std::abs(few - strip_mismatch(s, 0.8, f, 300).angle_residual) < 1e-9);
+    }
+}
+
 TEST_CASE("largest stress and its place", "[bending]") {
     const Bent plain = solve_bending(steel_strip(), {100.0, 0.0, 0.0});
     expect_close(plain.max_stress, 6.0 * plain.root_moment / std::pow(0.2e-3, 2), 1e-12, "6 M / t^2 at the clamp");

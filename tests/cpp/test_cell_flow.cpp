@@ -434,6 +434,22 @@ TEST_CASE("table against the land gap", "[cell_flow]") {
     expect_close(t.land_couette_factor(1e-10), 1.0, 1e-4, "land gap alone");
 }
 
+TEST_CASE("behind walls far thinner than the gap no film flows back", "[cell_flow]") {
+    // A pitch of 1.8 mm with walls of 0.1 um: the averaged factor itself would be negative.
+    Engraving e = cells(Pattern::hexagon, 0.1, 20e-6);
+    e.screen = 556.0, e.wall_width = 1e-7;
+    const CellFlowTable t = make_cell_flow_table(e, 1e-8, 1e-3, 17, {48, deep_end_length});
+    REQUIRE(t.convergence.ok());
+    CHECK(t.land_couette_factor(2e-8) < 0.0);
+    double last = 0.0;
+    for (double h = 1e-8; h < 1e-3; h *= 1.2) {
+        const double g = h * t.resistance_and_couette(h)[1];
+        CHECK(g > last);
+        last = g;
+    }
+    CHECK(t.drawn_back_from <= 2e-8);  // and a flag says so
+}
+
 TEST_CASE("input without sense is refused", "[cell_flow]") {
     const Engraving e = cells(Pattern::hexagon, 0.06, 8e-6);
     CHECK_THROWS_AS(cell_flow(e, 0.0), InvalidInput);

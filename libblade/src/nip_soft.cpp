@@ -555,7 +555,8 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
             next = std::clamp(next, 0.1 * q, 4.0 * q);
         }
         // Where the sweeps meet further up with a little less flow the excess may leap: there is an answer with the place kept.
-        if (high - low <= kLeap * q && std::abs(dq) > 2.0 * (high - low)) {
+        const bool leaps = high - low <= kLeap * q && std::abs(dq) > 2.0 * (high - low);
+        if (leaps || (round == kMostSweeps / 3 && !kept)) {  // or it leaps with the warming, to and fro
             if (std::abs(sweep.excess.v) <= 1e-6 * sweep.highest) return true;
             if (kept) return false;
             kept = true, low = 0.0, last = kInfinity;

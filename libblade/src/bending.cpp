@@ -109,8 +109,8 @@ class PlaceSearch {
         return why == Status::converged;
     }
     bool late() {
-        constexpr double kWound = 1e3;  // [rad] that the load would turn the strip by
-        if (severe_ > kWound) return stop(Status::out_of_range, "the load would wind the strip up");
+        if (severe_ > 1e3)
+            return stop(Status::out_of_range, "the load would wind the strip up");  // rad it would turn by
         return stop(Status::max_iterations, "the place of contact was not found in time");
     }
     double residual(double at) { return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_); }
@@ -163,10 +163,7 @@ class PlaceSearch {
             }
             // Few steps do not tell the sign of a small residual.
             const bool sure = close > 0 || std::abs(r) > 5e-3;
-            if (sure) {
-                if (r > 0.0) below = true;
-                (r > 0.0 ? low : high) = x;
-            }
+            if (sure) (r > 0.0 ? low : high) = x, below = below || r > 0.0;
             const double last = change, next = x - r / slope;
             change = std::abs(next - x);
             // The few steps tell the slope to 1e-3 and better: what is left after a stride this short is rounding.
@@ -181,10 +178,8 @@ class PlaceSearch {
             if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0)) return stop(Status::lying_flat, kFlat);
             const double before = x;
             x = next >= low && next <= high ? next : sure ? 0.5 * (low + high) : std::clamp(next, low, high);
-            const double most_change = close == 0   ? 1e-3 * std::max(std::abs(before), 0.1)
-                                       : close == 1 ? 1e-2
-                                                    : 0.3 * last;
-            close = !sure || (x == next && change < most_change) ? close + 1 : 0;
+            const double limit = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
+            close = !sure || (x == next && change < limit) ? close + 1 : 0;
         }
         return late();
     }

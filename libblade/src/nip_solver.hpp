@@ -23,7 +23,8 @@ inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on
 inline constexpr double kLargestTilt = 0.5;
 inline constexpr double kCrushed =
     50.0;  // ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard
-inline constexpr double kNoFilm = 1e-11;  // [m] no liquid is as thin, and gaps are differences of numbers 100,000 times larger
+inline constexpr double kNoFilm =
+    1e-11;  // [m] no liquid is as thin, and gaps are differences of numbers 100,000 times larger
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
@@ -40,12 +41,12 @@ struct Target {
 
 /// The nip in balance at one tilt.
 struct State {
-    double tilt = 0.0;     ///< d [rad]
-    double angle = 0.0;    ///< effective angle [rad]
-    double low_gap = 0.0;  ///< mean planes, at the lower facet end [m]
-    double u = 0.0;        ///< ln(low_gap + 3 sigma), the unknown of the balance
+    double tilt = 0.0;        ///< d [rad]
+    double angle = 0.0;       ///< effective angle [rad]
+    double low_gap = 0.0;     ///< mean planes, at the lower facet end [m]
+    double u = 0.0;           ///< ln(low_gap + 3 sigma), the unknown of the balance
     double load_by_u = -4.0;  ///< slope of ln of N over the load asked for, as it was last seen
-    double drive = 0.0;    ///< elastic tilt minus tilt [rad]: where the tilt moves
+    double drive = 0.0;       ///< elastic tilt minus tilt [rad]: where the tilt moves
     double interference = 0.0;
     double angle_residual = 0.0;  ///< set angle against the clamp's [rad]
     ContactForce force;           ///< on the blade
@@ -54,6 +55,11 @@ struct State {
     [[nodiscard]] bool ok() const noexcept { return status == Status::converged; }
     [[nodiscard]] double film_on_lands(double speed) const noexcept { return contact.film.flow / speed; }
 };
+
+[[nodiscard]] inline State failed(State state, Status status) {
+    state.status = status;
+    return state;
+}
 
 /// A contact that the search for a bedded blade came through.
 struct Passed {
@@ -250,7 +256,7 @@ class NipSolver {
     StripJacobian jacobian_;
     double compliance_ = 0.0;
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
-    bool soft_sealed_ = false;  ///< the tip's surface touches as far as the ink: no film gets in
+    bool soft_sealed_ = false;                     ///< the tip's surface touches as far as the ink: no film gets in
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };
 

@@ -41,7 +41,9 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         if (state.contact.unsettled) return kNan;
         return normal > 0.0 ? std::log(normal / load) : -50.0;
     };
-    const Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
+    Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
+    // A bracket shut on a leap within a generous tolerance is no balance.
+    if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7)) root.status = Status::stagnated;
     state.status = ended(root, beyond_it, state);
     if (state.ok() && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
@@ -417,8 +419,8 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
             }
         }
         const bool locked = bed.status == Status::unstable && bed.state.ok();
-        // Below loads that carried too much, what lies out of range does so as well.
-        const bool beyond = bed.status == Status::out_of_range && most.log_load < most_log;
+        // Below loads that carried too much, what lies out of range does so as well; so does a tip pressed on with its wedge.
+        const bool beyond = bed.status == Status::out_of_range && (most.log_load < most_log || soft_sealed_);
         if (!bed.ok() && bed.status != Status::unstable && bed.status != Status::lying_flat && !beyond) return kNan;
         // One that snaps does so at an interference of its own.
         const bool placed = bed.ok() || bed.state.status == Status::unstable;

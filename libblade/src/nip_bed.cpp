@@ -343,7 +343,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         last_angle = angle, last_residual = residual;
         const double change = -residual / by;
         if (!std::isfinite(change)) {
-            bed.status = flat ? Status::lying_flat : Status::non_finite;
+            // At the steepest angle a blade that no strip is beyond it still wants a steeper one.
+            bed.status = flat ? Status::lying_flat : angle >= kSteepestAngle ? Status::out_of_range : Status::non_finite;
             return bed;
         }
         // The load tolerance leaves some 3e-12; rounding may leave more, of a film that is far above the load. Where two such angles

@@ -206,6 +206,9 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     CHECK(status_of(named("no_strip_at_first")) == Status::unstable);
     CHECK(status_of(named("drag_when_tilted")) == Status::unstable);
     CHECK(status_of(named("wound_up")) == Status::out_of_range);
+    // Past films that are torn on the way to the answer, or that keep to a narrow branch as long as there is one.
+    CHECK(status_of(named("torn_on_the_way")) == Status::lifted_off);
+    CHECK(status_of(named("narrow_branch"), Start::riding) == Status::out_of_range);
     // After the step the asperities alone carry the load at no gap: that the excess is not known is said.
     const OperatingPoint stepped = solve(named("step_beyond_asperities"));
     REQUIRE(stepped.convergence.ok());

@@ -133,8 +133,15 @@ class Workshop:
             place.write_text(mutant.applied(SOURCE), encoding="utf-8")
             command[command.index("-c") + 1] = str(place)
             command[first:first] = ["-w", "-iquote", str((SOURCE / source).parent)]
+        elif not (header := Path(mutant.file)).is_relative_to("libblade/include"):
+            # A header of the sources' own is found beside its reader, which is compiled from beside the broken one.
+            (folder / header.name).write_text(mutant.applied(SOURCE), encoding="utf-8")
+            place = folder / Path(source).name
+            place.write_text((SOURCE / source).read_text(encoding="utf-8"), encoding="utf-8")
+            command[command.index("-c") + 1] = str(place)
+            command[first:first] = ["-w", "-iquote", str((SOURCE / source).parent)]
         else:
-            place = folder / Path(mutant.file).relative_to("libblade/include")
+            place = folder / header.relative_to("libblade/include")
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_text(mutant.applied(SOURCE), encoding="utf-8")
             command[first:first] = ["-w", f"-I{folder}"]

@@ -43,7 +43,8 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     };
     Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
     // A bracket shut on a leap within a generous tolerance is no balance.
-    if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7)) root.status = Status::stagnated;
+    if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7))
+        root.status = Status::stagnated;
     state.status = ended(root, beyond_it, state);
     if (state.ok() && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
@@ -322,7 +323,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             (residual > 0.0 ? below : above) = angle;  // else the load's error may decide
         ++known;
         if (early) by = slope;
-        const bool tells = std::abs(moved) > 1e-8 || std::abs(residual - last_residual) > 1e-9;  // more than the load's error
+        const bool tells =
+            std::abs(moved) > 1e-8 || std::abs(residual - last_residual) > 1e-9;  // more than the load's error
         if (!early && tells && std::abs(residual) > 0.3 * std::abs(last_residual))
             if (const double secant = (residual - last_residual) / moved; secant < 0.0) by = secant;
         // At every smaller angle the drag is more than a strip bears, at this one the blade goes there.
@@ -344,7 +346,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         const double change = -residual / by;
         if (!std::isfinite(change)) {
             // At the steepest angle a blade that no strip is beyond it still wants a steeper one.
-            bed.status = flat ? Status::lying_flat : angle >= kSteepestAngle ? Status::out_of_range : Status::non_finite;
+            bed.status = flat                      ? Status::lying_flat
+                         : angle >= kSteepestAngle ? Status::out_of_range
+                                                   : Status::non_finite;
             return bed;
         }
         // The load tolerance leaves some 3e-12; rounding may leave more, of a film that is far above the load. Where two such angles

@@ -333,7 +333,8 @@ TEST_CASE("a thin stretch at the tip gets the steps that its turn asks for", "[b
         const double load = std::min(0.5 / bent, 40.0);
         const ContactForce f{0.3 * load, load, 0.0};
         INFO("thin end " << thin << " load " << load);
-        const double few = strip_mismatch(s, 0.8, f, enough_strip_steps(s, std::hypot(f.normal, f.tangential))).angle_residual;
+        const double few =
+            strip_mismatch(s, 0.8, f, enough_strip_steps(s, std::hypot(f.normal, f.tangential))).angle_residual;
         CHECK(std::abs(few - strip_mismatch(s, 0.8, f, 300).angle_residual) < 1e-9);
     }
 }

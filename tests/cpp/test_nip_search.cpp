@@ -239,9 +239,9 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     }
     // Soft tips: films that rang or had two answers, that take off within a cell, tear between two places or glow; a facet that
     // stands on its end.
-    for (const char* name : {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film",
-                             "pulling_film_loaded", "torn_between", "glowing_film", "takes_off", "steep_take_off",
-                             "runs_away"}) {
+    for (const char* name :
+         {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film", "pulling_film_loaded",
+          "torn_between", "glowing_film", "takes_off", "steep_take_off", "runs_away"}) {
         INFO(name);
         const OperatingPoint p = solve(named(name), bare());
         CHECK(p.convergence.ok());

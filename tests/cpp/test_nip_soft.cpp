@@ -154,9 +154,7 @@ TEST_CASE("a soft film passes the same flow through every cell", "[nip][soft]") 
                                      k3 = eta / a.flow_factor[i];
                         const double q = f.film.flow, both = dx * r1 * r2 * (0.5 * U * k2 - 0.5 * q * k3 * (r1 + r2));
                         const double opens = 0.5 * std::max(0.0, rest[i] - rest[i + 1]);
-                        const auto dies = [&](double g) {
-                            return give * dx * k3 * (3.0 * q - U * g) / std::pow(g, 4);
-                        };
+                        const auto dies = [&](double g) { return give * dx * k3 * (3.0 * q - U * g) / std::pow(g, 4); };
                         const double z = std::max(dies(a.couette_gap[i + 1]), dies(a.couette_gap[i + 1] + opens));
                         const double weight = std::abs(z) > 1e-3 ? 2.0 / (1.0 - std::exp(-z)) - 2.0 / z - 1.0 : z / 6.0;
                         const double r = weight > 0.0 ? r1 : r2, one = dx * r * r * (0.5 * U * k2 - q * k3 * r);

@@ -102,6 +102,7 @@ class PlaceSearch {
     }
 
   private:
+    static constexpr double kWound = 1e3;  ///< that the load would turn the strip by [rad]
     static constexpr const char* kFlat = "the load turns the tip flat: no positive angle carries it";
 
     bool stop(Status why, const char* text) {
@@ -109,8 +110,7 @@ class PlaceSearch {
         return why == Status::converged;
     }
     bool late() {
-        if (severe_ > 1e3)
-            return stop(Status::out_of_range, "the load would wind the strip up");  // rad it would turn by
+        if (severe_ > kWound) return stop(Status::out_of_range, "the load would wind the strip up");
         return stop(Status::max_iterations, "the place of contact was not found in time");
     }
     double residual(double at) { return weighed(pose(strip_, at, force_, steps_).residual(), at, steps_); }

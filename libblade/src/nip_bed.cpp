@@ -28,24 +28,19 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     state.angle = angle;
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
-    Overload beyond_it;
+    Overload overload;
     const auto surplus = [&](double u) {
         state.u = u;
         state.low_gap = low_gap(u);
         state.contact = contact_at(0.0, angle, state.low_gap);
-        const double normal = state.contact.normal();
-        if (std::isnan(normal)) {
-            beyond_it.sealed = soft_sealed_;
-            return kCrushed;
-        }
-        if (state.contact.unsettled) return kNan;
-        return normal > 0.0 ? std::log(normal / load) : -50.0;
+        if (const auto extreme = off_scale(state.contact, overload)) return *extreme;
+        return std::log(state.contact.normal() / load);
     };
     Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, 1e-13, tolerance);
     // A bracket shut on a leap within a generous tolerance is no balance.
     if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7))
         root.status = Status::stagnated;
-    state.status = ended(root, beyond_it, state);
+    state.status = ended(root, overload, state);
     if (state.ok() && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
     return state;
@@ -345,7 +340,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         last_angle = angle, last_residual = residual;
         const double change = -residual / by;
         if (!std::isfinite(change)) {
-            // At the steepest angle a blade that no strip is beyond it still wants a steeper one.
+            // At the steepest angle the blade wants a steeper one, at which no strip bears the load.
             bed.status = flat                      ? Status::lying_flat
                          : angle >= kSteepestAngle ? Status::out_of_range
                                                    : Status::non_finite;

@@ -46,9 +46,11 @@ State NipSolver::relax(const State& from, const Target& target) {
         // over a pair of states.
         stride = std::min(stride, longest_stride(here));
         // Towards a barrier by halves, and with the last stride once past it.
-        if (const double left = std::abs(barrier - here.tilt); !std::isnan(left)) {
-            if (left <= 2.0 * least) barrier = kNan;
-            stride = left <= 2.0 * least ? 1.5 * left : std::min(stride, 0.5 * left);
+        if (!std::isnan(barrier)) {
+            const double left = std::abs(barrier - here.tilt);
+            const bool close = left <= 2.0 * least;
+            stride = close ? 1.5 * left : std::min(stride, 0.5 * left);
+            if (close) barrier = kNan;
         }
         State next = balance(here.tilt + direction * stride, target, here);
         if (!next.ok()) {

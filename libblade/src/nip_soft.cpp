@@ -17,6 +17,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
 
 #include "nip_soft_cell.hpp"
 #include "nip_solver.hpp"
@@ -34,7 +35,7 @@ struct Sweep {
     bool ok = false;
     bool full_somewhere = false, ruptured = false, started = false;
     double highest = 0.0;  ///< pressure in the full film [Pa]
-    std::size_t met = 0;   ///< node up to which it was swept from the inlet; 0: none but that
+    std::size_t met = 0;   ///< last node that was swept from the inlet
     std::size_t rupture_cell = 0, start_cell = 0;
     double missing = 0.0;  ///< by how much the pressure of the full film falls below zero at the start's node
     ByFlow excess;         ///< pressure where both sweeps meet, that from the outlet less that from the inlet [Pa]
@@ -157,7 +158,7 @@ class SoftFilm : public SoftCells {
     /// Node i from the one downstream of it. `ends_here`: the full film ends in between. `leaves`: it leaves the branch that
     /// damps.
     bool full_node(std::size_t i, const ByFlow& q, const ByFlow& y, bool ends_here, Node& node, bool& leaves) {
-        const Search search{i, i, ends_here, before_, 1.0};
+        const Search search{i, ends_here, before_, 1.0};
         Balance balance(*this, search, q, y);
         double s = s_[i];
         if (!rising_root(balance, s, lowest(), stride_)) return false;
@@ -193,7 +194,7 @@ class SoftFilm : public SoftCells {
         Heat heat = heat_so_far;
         heat.see(up);
         for (std::size_t i = 1; i <= last; ++i) {
-            const Search search{i, i - 1, false, up, -1.0};
+            const Search search{i, false, up, -1.0};
             Balance balance(*this, search, q, y);
             s = s_[i];
             if (!rising_root(balance, s, lowest(), stride_)) return false;

@@ -7,7 +7,6 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <span>
 
 #include "libblade/dual.hpp"
 #include "libblade/nip_kernel.hpp"
@@ -65,7 +64,7 @@ struct Surface {
 
 using BySeparation = Dual<1>;
 using ByFlow = Dual<2>;  // by flow and by y
-using ByNode = Dual<3>;  // by the upstream node's separation, flow and y
+using ByNode = Dual<3>;  // by the separation of the node that is sought, flow and y
 
 /// What a sweep hands on from node to node.
 struct Node {
@@ -133,6 +132,7 @@ class SoftCells {
         };
         return rising_root(mismatch, s, -std::numeric_limits<double>::infinity(), stride_);
     }
+
     /// 12 eta / phi in P2 and P3 at the supply temperature, and the viscosity for shear, as the kernel has them.
     template <class T>
     struct CellLaw {
@@ -218,10 +218,11 @@ class SoftCells {
     /// Node i, the one before it known: a root s of the tip's balance under the pressure that the cell between them leaves,
     /// p = known.p + way fall.
     struct Search {
-        std::size_t i, cell;
+        std::size_t i;
         bool ends_here;
         const Node& known;
         double way;  ///< 1: known downstream, -1: known upstream
+        [[nodiscard]] std::size_t cell() const noexcept { return way > 0.0 ? i : i - 1; }
     };
     class Balance {
       public:
@@ -231,7 +232,7 @@ class SoftCells {
             const double rigid = film_.a_.separation[at_.i], c = film_.c_;
             here = film_.surface(s);
             const End<ByNode> place = end(here);
-            const ByNode fall = film_.fall(at_.cell, at_.ends_here, q_, y_, at_.way > 0.0 ? place : known_,
+            const ByNode fall = film_.fall(at_.cell(), at_.ends_here, q_, y_, at_.way > 0.0 ? place : known_,
                                            at_.way > 0.0 ? known_ : place);
             pressure = by_node(at_.known.p) + at_.way * fall;
             last = {s - rigid - here.dent.v - c * pressure.v, 1.0 - here.dent.d[0] - c * pressure.d[0],

@@ -311,11 +311,23 @@ void NipSolver::scale_tilt(double low_gap) {
     tilt_scale_ = setup_.facet_length > 0.0 ? film / setup_.facet_length : 2e-3;
 }
 
-Status NipSolver::ended(const Root& root, const Overload& beyond, const State& at) noexcept {
+std::optional<double> NipSolver::off_scale(const kernel::ContactForces<double>& contact,
+                                           Overload& overload) const noexcept {
+    const double normal = contact.normal();
+    if (std::isnan(normal)) {
+        overload.sealed = soft_sealed_;
+        return kCrushed;
+    }
+    if (contact.unsettled) return kNan;
+    if (!(normal > 0.0)) return kPulls;
+    return {};
+}
+
+Status NipSolver::ended(const Root& root, const Overload& overload, const State& at) noexcept {
     if (root.status != Status::stagnated) return root.status;
     constexpr double kShallow = 0.1;  // a tip pressed on with its wedge as well lies on the roll
-    if (beyond.sealed) return at.angle < kShallow ? Status::lying_flat : Status::out_of_range;
-    if (beyond.unbearable) return Status::unstable;
+    if (overload.sealed) return at.angle < kShallow ? Status::lying_flat : Status::out_of_range;
+    if (overload.unbearable) return Status::unstable;
     const auto& film = at.contact.film;
     return film.full_somewhere && film.rupture_gap < kNoFilm ? Status::out_of_range : root.status;
 }
@@ -328,19 +340,14 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const StripJacobian& J = jacobian_;
     const double det = J.determinant();
     double turn = 0.0;  // change of angle that the blade asks for
-    Overload beyond_it;
+    Overload overload;
     const auto surplus = [&](double u) {
         state.u = u;
         state.low_gap = low_gap(u);
         state.contact = contact_at(tilt, state.angle, state.low_gap);
         state.force = on_blade(state.contact);
+        if (const auto extreme = off_scale(state.contact, overload)) return *extreme;
         const double normal = state.force.normal;
-        if (std::isnan(normal)) {
-            beyond_it.sealed = soft_sealed_;
-            return kCrushed;
-        }
-        if (state.contact.unsettled) return kNan;
-        if (!(normal > 0.0)) return -50.0;
         if (!target.fixed) return std::log(normal / target.load);
         // The load that the blade would give in this place under this friction: one Newton step with the reference response;
         // where the step vanishes the answer is exact.
@@ -350,7 +357,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         const double change = -(J.residual_by_angle * e - J.interference_by_angle * r) / det;
         state.interference = m.interference, state.angle_residual = r;
         if (!std::isfinite(change)) {
-            beyond_it.unbearable = true;
+            overload.unbearable = true;
             return kCrushed;
         }
         // A place far from any balance may carry next to nothing; what the holder was set to is then the measure.
@@ -362,7 +369,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double slope = std::clamp(near.load_by_u, -1e3, -4.0);
     const Root root = falling_root(surplus, near.u, slope, 0.5, lowest, highest, 1e-13, kLoadTolerance);
     state.load_by_u = std::isfinite(root.slope) ? root.slope : near.load_by_u;
-    state.status = ended(root, beyond_it, state);
+    state.status = ended(root, overload, state);
     // However far away it is, the ink in front of it carries more than the blade presses.
     if (root.status == Status::out_of_range && root.f > 0.0) state.status = Status::lifted_off;
     if (!state.ok()) return state;

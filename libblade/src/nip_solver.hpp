@@ -21,10 +21,10 @@ inline constexpr double kSmallestAngle = 5e-3;  // below about 0.3 deg the strip
 inline constexpr double kSteepestAngle = 1.55;  // beyond it the blade stands on the roll
 /// A facet that leans further is a wedge of its own, no tilted facet: the film's straight gap is off by 5 % of the Stokes wedge.
 inline constexpr double kLargestTilt = 0.5;
-inline constexpr double kCrushed =
-    50.0;  // ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard
-inline constexpr double kNoFilm =
-    1e-11;  // [m] no liquid is as thin, and gaps are differences of numbers 100,000 times larger
+/// ln of the load ratio where no gap is left, or a soft tip's film is not found: pressed far too hard; and where a contact pulls.
+inline constexpr double kCrushed = 50.0, kPulls = -50.0;
+/// [m] No liquid is as thin, and gaps are differences of numbers 100,000 times larger.
+inline constexpr double kNoFilm = 1e-11;
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
 
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
@@ -218,8 +218,11 @@ class NipSolver {
         bool sealed = false;      ///< a soft tip bears on its wedge as well, and no ink gets in
         bool unbearable = false;  ///< no strip bears the load
     };
+    /// What stands for ln of the load ratio where a contact has none; nothing where it has one.
+    [[nodiscard]] std::optional<double> off_scale(const kernel::ContactForces<double>& contact,
+                                                  Overload& overload) const noexcept;
     /// How that search ended: where the load leaps over the one wanted, by what it leaps to.
-    [[nodiscard]] static Status ended(const Root& root, const Overload& beyond, const State& at) noexcept;
+    [[nodiscard]] static Status ended(const Root& root, const Overload& overload, const State& at) noexcept;
     /// Outside what the equations cover.
     [[nodiscard]] bool beyond(double tilt, double angle) const noexcept;
     void set_facet(double facet_length, double facet_angle);

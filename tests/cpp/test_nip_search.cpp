@@ -188,27 +188,37 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
         std::ifstream file(LIBBLADE_TEST_REFERENCE "/searches/" + std::string(name) + ".json");
         return read_case(std::string(std::istreambuf_iterator<char>(file), {}));
     };
-    // No strip bears the film's drag at any angle the load leaves; from one load to the next the blade goes past the advance;
-    // it stands at its first touch and the drag draws the tip on.
-    CHECK(status_of(named("drag_no_strip_bears")) == Status::unstable);
-    CHECK(status_of(named("snaps_past")) == Status::unstable);
-    CHECK(status_of(named("first_touch_trailing")) == Status::lifted_off);
-    // Two bedded angles are about to become one at the load that the advance asks for.
-    CHECK(status_of(named("angles_meet")) == Status::unstable);
-    // Blades that bend until they lie flat, past films found from a neighbour only or not at all.
-    CHECK(status_of(named("another_film_before")) == Status::lying_flat);
-    CHECK(status_of(named("barely_filled")) == Status::lying_flat);
-    // Pressed on with its wedge as well; two films at one tilt that drive the blade to and fro, and two in one gap.
-    CHECK(status_of(named("sealed")) == Status::lying_flat);
-    CHECK(status_of(named("two_films")) == Status::unstable);
-    CHECK(status_of(named("film_gaps")) == Status::unstable);
-    // Drag that no strip bears at the first angles looked at, or only once the blade has turned; that winds the strip up.
-    CHECK(status_of(named("no_strip_at_first")) == Status::unstable);
-    CHECK(status_of(named("drag_when_tilted")) == Status::unstable);
-    CHECK(status_of(named("wound_up")) == Status::out_of_range);
-    // Past films that are torn on the way to the answer, or that keep to a narrow branch as long as there is one.
-    CHECK(status_of(named("torn_on_the_way")) == Status::lifted_off);
-    CHECK(status_of(named("narrow_branch"), Start::riding) == Status::out_of_range);
+    const struct {
+        const char* name;
+        Status status;
+        Start start = Start::resting;
+    } ends[] = {
+        // No strip bears the film's drag at any angle the load leaves; from one load to the next the blade goes past the advance;
+        // it stands at its first touch and the drag draws the tip on.
+        {"drag_no_strip_bears", Status::unstable},
+        {"snaps_past", Status::unstable},
+        {"first_touch_trailing", Status::lifted_off},
+        // Two bedded angles are about to become one at the load that the advance asks for.
+        {"angles_meet", Status::unstable},
+        // Blades that bend until they lie flat, past films found from a neighbour only or not at all.
+        {"another_film_before", Status::lying_flat},
+        {"barely_filled", Status::lying_flat},
+        // Pressed on with its wedge as well; two films at one tilt that drive the blade to and fro, and two in one gap.
+        {"sealed", Status::lying_flat},
+        {"two_films", Status::unstable},
+        {"film_gaps", Status::unstable},
+        // Drag that no strip bears at the first angles looked at, or only once the blade has turned; that winds the strip up.
+        {"no_strip_at_first", Status::unstable},
+        {"drag_when_tilted", Status::unstable},
+        {"wound_up", Status::out_of_range},
+        // Past films that are torn on the way to the answer, or that keep to a narrow branch as long as there is one.
+        {"torn_on_the_way", Status::lifted_off},
+        {"narrow_branch", Status::out_of_range, Start::riding},
+    };
+    for (const auto& end : ends) {
+        INFO(end.name);
+        CHECK(status_of(named(end.name), end.start) == end.status);
+    }
     // After the step the asperities alone carry the load at no gap: that the excess is not known is said.
     const OperatingPoint stepped = solve(named("step_beyond_asperities"));
     REQUIRE(stepped.convergence.ok());

@@ -124,9 +124,10 @@ struct StripMismatch {
 /// Steps of the eighth-order integrator. 8: angles to 1e-8 rad and places to 1e-8 L up to N L^2 / D = 3, some 1e-11 at
 /// usual loads; the error falls with the eighth power of the number. Thin sections and tapers get more of themselves.
 inline constexpr int kStripSteps = 8;
-/// As few as are exact to 5e-12 rad and 3e-11 L where it is little bent by such a force; as many as kStripSteps promises for where it
-/// is bent more, twice as many over a plate. Never more than kMostStripSteps, or twice that, which are few for a strip that is wound up.
+/// Few for a strip that is wound up.
 inline constexpr int kMostStripSteps = 400;
+/// As few as are exact to 5e-12 rad and 3e-11 L where it is little bent by such a force; as many as kStripSteps promises for where it
+/// is bent more, twice as many over a plate. Never more than kMostStripSteps, or twice that over a plate.
 [[nodiscard]] int enough_strip_steps(const Strip& strip, double force) noexcept;
 
 /// Integrates from the tip at a trial effective angle [rad]; no allocation, no iteration but for the plate's force

@@ -67,6 +67,7 @@ void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inn
     }
     std::array<double, 17> start{}, turns{};
     double turn = 0.0;
+    constexpr double most = kMostStripSteps;  // of a stretch
     for (int i = 0; i < strip.section_count; ++i)
         start[static_cast<std::size_t>(i) + 1] =
             start[static_cast<std::size_t>(i)] + strip.sections[static_cast<std::size_t>(i)].length;
@@ -103,7 +104,7 @@ void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inn
         const double by_length = steps * value(span.length) / strip.length * std::min(soft, 8.0);
         const double growth = value(span.taper);
         const double by_taper = std::abs(growth) / std::min(1.0, 1.0 + growth) / kTaperStep;
-        span.steps = std::max(1, static_cast<int>(std::ceil(std::min(std::max(by_length, by_taper), 400.0) - 1e-9)));
+        span.steps = std::max(1, static_cast<int>(std::ceil(std::min(std::max(by_length, by_taper), most) - 1e-9)));
         // What a force at the contact turns the stretch by, over the force: (l - s) / D summed up.
         const double near = outermost - value(top), far = outermost - from;
         turn += turns[static_cast<std::size_t>(out.count - 1)] = 0.5 * (far * far - near * near) / softest;
@@ -113,7 +114,7 @@ void lay_out(StripLayout<T>& out, const Strip& strip, const T& outer, double inn
     for (int i = 0; i < out.count; ++i) {
         const double share = std::sqrt(turns[static_cast<std::size_t>(i)] / turn);
         int& n = out.span[static_cast<std::size_t>(i)].steps;
-        n = std::max(n, static_cast<int>(std::ceil(std::min(steps * share, 400.0) - 1e-9)));
+        n = std::max(n, static_cast<int>(std::ceil(std::min(steps * share, most) - 1e-9)));
     }
 }
 

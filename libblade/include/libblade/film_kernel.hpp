@@ -234,8 +234,8 @@ template <class T>
     out.ruptured = falls();
     // Over cells the Couette gap may open and close again ahead of its minimum. Of several places the film ends at the narrowest,
     // with the flow that the others let pass.
+    const auto gap = [&] { return T(h[i] + detail::rupture_share(d, i, f) * (h[i + 1] - h[i])); };
     while (out.ruptured && *std::min_element(h.begin() + static_cast<std::ptrdiff_t>(i + 1), h.end()) < h[i]) {
-        const auto gap = [&] { return T(h[i] + detail::rupture_share(d, i, f) * (h[i + 1] - h[i])); };
         const auto here = std::tuple(i, f, sums);
         const T first = gap();
         f = beyond + d.add_jump(i + 1, sums);

@@ -34,7 +34,7 @@ inline bool classified(Status s) {
 
 class Judge {
   public:
-    static constexpr double kAgrees = 1e-6, kSlow = 5.0;  ///< relative; [s]
+    static constexpr double kAgrees = 1e-6, kSlow = 2.0;  ///< relative; [s]
 
     explicit Judge(FlowTables& tables) { bare_.tables = &tables; }
 

@@ -19,7 +19,7 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 from typing import Any
 
 from mutants import ROOT, Mutant, faults, mutants, source_of
-from report import write_report
+from report import DATA, write_report
 from workshop import WORK, Unsound, Workshop, digest, save
 
 
@@ -33,11 +33,19 @@ def found(mutant: Mutant, *, older: bool = False) -> dict[str, Any] | None:
     """What was found of a mutant. ``older``: also where its file or its tests have changed since and it was caught."""
     path = WORK / "found" / f"{mutant.name}.json"
     if not path.is_file():
-        return None
+        return told_before(mutant) if older else None
     known: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     same_text = known.get("text", text_of(mutant)) == text_of(mutant)
     kept = known["key"] == key_of(mutant) or (older and same_text and known["verdict"] == "caught")
     return known if kept else None
+
+
+def told_before(mutant: Mutant) -> dict[str, Any] | None:
+    """What the page tells of a mutant that was caught and is still the same."""
+    rows: list[dict[str, Any]] = json.loads(DATA.read_text(encoding="utf-8"))
+    same = (mutant.name, mutant.file, mutant.old, mutant.new)
+    wanted = [row for row in rows if (row["name"], row["file"], row["old"], row["new"]) == same]
+    return wanted[0] if wanted and wanted[0]["verdict"] == "caught" else None
 
 
 def text_of(mutant: Mutant) -> str:

@@ -128,23 +128,19 @@ class Workshop:
             return out
         command[command.index("-o") + 1] = str(out)
         first = next(k for k, word in enumerate(command) if word.startswith("-"))
-        if source == mutant.file:
-            place = folder / Path(source).name
-            place.write_text(mutant.applied(SOURCE), encoding="utf-8")
-            command[command.index("-c") + 1] = str(place)
-            command[first:first] = ["-w", "-iquote", str((SOURCE / source).parent)]
-        elif not (header := Path(mutant.file)).is_relative_to("libblade/include"):
-            # A header of the sources' own is found beside its reader, which is compiled from beside the broken one.
-            (folder / header.name).write_text(mutant.applied(SOURCE), encoding="utf-8")
-            place = folder / Path(source).name
-            place.write_text((SOURCE / source).read_text(encoding="utf-8"), encoding="utf-8")
-            command[command.index("-c") + 1] = str(place)
-            command[first:first] = ["-w", "-iquote", str((SOURCE / source).parent)]
-        else:
-            place = folder / header.relative_to("libblade/include")
+        broken = Path(mutant.file)
+        if broken.is_relative_to("libblade/include"):
+            place = folder / broken.relative_to("libblade/include")
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_text(mutant.applied(SOURCE), encoding="utf-8")
             command[first:first] = ["-w", f"-I{folder}"]
+        else:
+            # A header of the sources' own is found beside its reader, which is compiled from beside the broken one.
+            place = folder / Path(source).name
+            place.write_text((SOURCE / source).read_text(encoding="utf-8"), encoding="utf-8")
+            (folder / broken.name).write_text(mutant.applied(SOURCE), encoding="utf-8")
+            command[command.index("-c") + 1] = str(place)
+            command[first:first] = ["-w", "-iquote", str((SOURCE / source).parent)]
         told(command)
         return out
 

@@ -249,13 +249,15 @@ class SoftFilm : public SoftCells {
     Node before_;
 };
 
-/// Flow q and warming y of the flooded film. Guesses on entry. `sealed` where it fails: no flow is small enough.
-bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, double& y, Sweep& sweep, bool& sealed) {
+/// Flow q and warming y of the flooded film. Guesses on entry. `sealed` where it fails: no flow is small enough. `meet`: node at
+/// which both sweeps have to meet, if they have to; where they turn out to, that of this film is left there for the next.
+bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, double& y, std::size_t& meet,
+                   Sweep& sweep, bool& sealed) {
     double low = 0.0, high = kInfinity, last = kInfinity;
-    bool final_sweep = false, was_empty = false, kept = false;
+    bool final_sweep = false, was_empty = false;
     std::size_t met = 0;      // with the last flow that was too much
     double from_high = kNan;  // Newton's step from it
-    film.meet_at(SoftFilm::kAnywhere);
+    film.meet_at(meet);
     for (int round = 0; round < kMostSweeps; ++round) {
         sweep = film.flooded(q, y, p_in);
         if (!sweep.ok) return false;
@@ -307,11 +309,12 @@ bool solve_flooded(SoftFilm& film, double p_in, double sealing_flow, double& q, 
         }
         // Where the sweeps meet further up with a little less flow the excess may leap: there is an answer with the place kept.
         const bool leaps = high - low <= kLeap * q && std::abs(dq) > 2.0 * (high - low);
+        const bool kept = meet != SoftFilm::kAnywhere;
         if (leaps || (round == kMostSweeps / 3 && !kept)) {  // or it leaps with the warming, to and fro
             if (std::abs(sweep.excess.v) <= 1e-6 * sweep.highest) return true;
             if (kept) return false;
-            kept = true, low = 0.0, last = kInfinity;
-            film.meet_at(met);
+            meet = met, low = 0.0, last = kInfinity;
+            film.meet_at(meet);
         }
         was_empty = empty;
         film.predict(next - q, dy);
@@ -383,6 +386,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                        [&](double s) { return s + give * pressure; });
         soft_flow_ = 0.5 * setup_.speed * film_gap;
         soft_warming_ = likely_warming(setup_, film_gap);
+        soft_meet_ = SoftFilm::kAnywhere;
     };
     const bool cold = !(soft_flow_ > 0.0);
     if (cold) from_scratch();
@@ -395,10 +399,13 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     out.film_load = kNan;
     const auto solve = [&] {
         q = soft_flow_, y = soft_warming_;
-        return solve_flooded(film, p_in, 0.5 * U * kNoFilm, q, y, sweep, soft_sealed_);
+        const double sealing_flow = 0.5 * U * kNoFilm;
+        const bool solved = solve_flooded(film, p_in, sealing_flow, q, y, soft_meet_, sweep, soft_sealed_);
+        soft_sealed_ = soft_sealed_ || (solved && q < sealing_flow);
+        return solved && !soft_sealed_;
     };
     bool found = solve();
-    if (!found && !cold) {  // the film before was another one
+    if (!found && !cold && !soft_sealed_) {  // the film before was another one
         from_scratch();
         found = solve();
     }

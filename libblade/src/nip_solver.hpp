@@ -259,6 +259,7 @@ class NipSolver {
     StripJacobian jacobian_;
     double compliance_ = 0.0;
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
+    std::size_t soft_meet_ = 0;                    ///< node where both its sweeps have to meet (SoftFilm)
     bool soft_sealed_ = false;                     ///< the tip's surface touches as far as the ink: no film gets in
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };

@@ -36,8 +36,8 @@ template <class F>
     double t = f1 == f2 ? 0.5 : std::clamp(f1 / (f1 - f2), 0.02, 0.98);
     for (int n = 0; n <= max_evaluations; ++n) {
         if (std::abs(best.f) <= f_tolerance) return {best.x, best.f, Status::converged, n};
-        // A bracket that closes on a jump has found no root; a high one shows early.
-        if (std::abs(x2 - x1) <= 1e4 * x_tolerance && std::min(std::abs(f1), std::abs(f2)) > 1e9 * f_tolerance)
+        // A bracket that closes on a jump has found no root; the higher it is, the earlier it shows.
+        if (std::abs(x2 - x1) * f_tolerance < 1e-5 * x_tolerance * std::min(std::abs(f1), std::abs(f2)))
             return {best.x, best.f, Status::stagnated, n};
         if (std::abs(x2 - x1) <= x_tolerance)
             return {best.x, best.f, std::abs(best.f) <= 1e4 * f_tolerance ? Status::converged : Status::stagnated, n};

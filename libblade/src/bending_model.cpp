@@ -267,6 +267,9 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
     double change = 1.0, missed = std::numeric_limits<double>::infinity(), part = 1.0;
     std::array<double, 3> last_place{force, direction, slip}, stride{};
     int halvings = 0;
+    constexpr int kMostLost = 15;  // rounds in which it comes no nearer: the strip has no pose over the plate
+    int lost = 0;
+    double least = missed;
     for (int i = 0; i < 60; ++i) {
         std::array<double, 3> missing{};
         if (close == 0) {
@@ -282,6 +285,9 @@ PlateSolution solve_plate(const Strip& strip, const StripState<double>& edge, co
             by = {m.turn.d, m.across.d, m.along.d};
             // A far start: strides that miss by more are halved.
             const double now = std::hypot(m.turn.v, m.across.v / a, m.along.v / a);
+            lost = now < 0.5 * least ? 0 : lost + 1;
+            least = std::min(least, now);
+            if (lost > kMostLost) return out;
             if (!(now < missed) && halvings < 8) {
                 ++halvings;
                 part *= 0.5;

@@ -54,7 +54,7 @@ class StressIntegrals {
     };
 
     template <class Law>
-    StressIntegrals(const Law& law, double log_rate_from, double log_rate_to) {
+    StressIntegrals(const Law& law, double log_rate_from, double log_rate_to) : smooth_over_(smooth(law)) {
         const auto log_stress = [&](double x) { return x + std::log(kernel::viscosity(law, std::exp(x)).apparent); };
         start_ = log_stress(log_rate_from);
         const double end = log_stress(log_rate_to);
@@ -93,6 +93,9 @@ class StressIntegrals {
         nodes_ = {{0.0, N, a, 0.0, b, 0.0}, {N, N, a, 0.0, b, 0.0}};
     }
 
+    /// Length in ln |T| over which seven points integrate R: its poles lie 2 pi / sharpness of the bend apart in ln rate.
+    [[nodiscard]] double smooth_over() const noexcept { return smooth_over_; }
+
     /// Smallest and largest s at which the stress of a flow vanishes at a wall: 2 b / a - 1.
     [[nodiscard]] std::array<double, 2> flows_without_stress_at_a_wall() const noexcept {
         std::array<double, 2> out{1.0, 0.0};
@@ -127,8 +130,15 @@ class StressIntegrals {
         const auto v = kernel::viscosity(law, std::exp(x));
         return v.apparent / v.tangent;
     }
+    template <class Law>
+    static double smooth(const Law&) noexcept {
+        return 0.5;
+    }
+    static double smooth(const CarreauYasuda& law) noexcept {
+        return std::min(0.5, 2.0 * law.exponent / std::max(2.0, law.transition));
+    }
     static constexpr double kStep = 0.01;
-    double start_, step_;
+    double start_, step_, smooth_over_ = 0.5;
     std::vector<Node> nodes_;
 };
 
@@ -145,14 +155,20 @@ struct State {
         } else {
             // Walls nearly alike: the differences would cancel, and a few points integrate.
             using Rule = boost::math::quadrature::gauss<double, 7>;
-            const double middle = curve(T_m).rate;
-            rate = Rule::weights()[0] * 0.5 * middle;
-            moment = 0.0;
-            for (std::size_t k = 1; k < Rule::abscissa().size(); ++k) {
-                const double w = 0.5 * Rule::abscissa()[k], weight = 0.5 * Rule::weights()[k];
-                const double above = curve(T_m + w * P).rate, below = curve(T_m - w * P).rate;
-                rate += weight * (above + below);
-                moment += weight * w * (above - below);
+            const double pieces = std::max(1.0, std::ceil(P / T_m / curve.smooth_over()));
+            rate = moment = 0.0;
+            for (double i = 0.5; i < pieces; ++i) {
+                const double middle = i / pieces - 0.5;
+                for (std::size_t k = 0; k < Rule::abscissa().size(); ++k) {
+                    const double weight = 0.5 * Rule::weights()[k] / pieces;
+                    for (const double side : {-0.5, 0.5}) {
+                        if (k == 0 && side < 0.0) continue;  // the middle itself
+                        const double w = middle + side * Rule::abscissa()[k] / pieces;
+                        const double share = weight * curve(T_m + w * P).rate;
+                        rate += share;
+                        moment += w * share;
+                    }
+                }
             }
         }
         rate_T = jump / P;

@@ -192,6 +192,28 @@ TEST_CASE("the table against the flow itself", "[ink_flow]") {
     CHECK(worst > 1e-12);  // two methods
 }
 
+TEST_CASE("tables of inks whose law bends far more sharply than for which the accuracy is stated", "[ink_flow]") {
+    const CarreauYasuda law = GENERATE(CarreauYasuda{8.0267, 9.4e-4, 1.36456, 0.14184, 7.0},
+                                       CarreauYasuda{1.9682, 2.169e-3, 1.24607e-4, 0.0604544, 5.29053},
+                                       CarreauYasuda{0.405104, 9.34025e-3, 2.96571e-7, 0.140099, 5.74113});
+    const InkFlowTable table = make_ink_flow_table(law);
+    INFO("transition " << law.transition << ", exponent " << law.exponent);
+    REQUIRE(table.convergence().ok());
+    Dice dice(31u);
+    double worst = 0.0;
+    for (int k = 0; k < 300; ++k) {
+        const double h = 1e-6;
+        const double rate = std::clamp(std::pow(10.0, 3.0 * dice() - 1.0) / law.time_constant, 1.0, 1e11);
+        const double U = rate * h, s = 3.0 * dice(), gradient = -6.0 * table.at(rate, s).pressure * rate * s / h;
+        const Exact e = viscosities(converged(law, h, U, gradient), h, U, gradient);
+        const auto eta = table.at(rate, e.s);
+        worst = std::max({worst, std::abs(eta.pressure / e.pressure - 1.0), std::abs(eta.shear / e.shear - 1.0)});
+    }
+    INFO("worst relative error " << worst);
+    CHECK(worst < 1e-3);
+    CHECK(worst > 1e-12);  // two methods
+}
+
 TEST_CASE("beyond the table", "[ink_flow]") {
     // A power law scales: viscosities go with rate^(n-1) at equal s, and at large s with s^(n-1).
     const InkFlowTable power = make_ink_flow_table(PowerLaw{0.5, 0.6}, {1e3, 1e6, 100.0});

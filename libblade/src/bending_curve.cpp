@@ -68,7 +68,7 @@ class Equilibria {
     }
     [[nodiscard]] const Convergence& reason() const { return reason_; }
     [[nodiscard]] double strain() const { return strain_; }
-    [[nodiscard]] bool tired() const { return work_ > 4.0 * kMostWork; }
+    [[nodiscard]] bool tired() const { return work_ > kMostCurveWork; }
     bool bounded = false;  ///< give up after a while
 
   private:

@@ -21,6 +21,12 @@ double facet_length_at(const Facet* facet, const double* given, double thickness
     return given != nullptr ? *given : worn_facet_length(thickness, angle);
 }
 
+/// A load that leaps past the wanted one, from one film to another, is no balance, but tells a search where to go on.
+bool leaps_a_little(const State& at, double missed) noexcept {
+    constexpr double kLittle = 0.05;  // of ln N
+    return at.status == Status::stagnated && std::abs(missed) < kLittle;
+}
+
 }  // namespace
 
 State NipSolver::balance_load(double angle, double load, double guess_u, double tolerance) {
@@ -41,7 +47,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7))
         root.status = Status::stagnated;
     state.status = ended(root, overload, state);
-    if (state.ok() && state.u != root.x) (void)surplus(root.x);
+    if ((state.ok() || leaps_a_little(state, root.f)) && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
     return state;
 }
@@ -278,6 +284,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
     double angle = dry.effective_angle, u = std::log(4.5 * setup_.asperities.sigma + 1e-9);
     double tolerance = 1e-5, slope = 0.0;
     constexpr double kUnknown = std::numeric_limits<double>::infinity();
+    constexpr double kSettled = 1e-4;  // [rad]
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
     double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
     int known = 0;      // rounds with a residual
@@ -288,7 +295,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         State state = balance_load(angle, load, u, tolerance);
         // Here the strip lies on the roll for all purposes; the facet may have become longer than any film.
         const bool flat = angle <= kSmallestAngle;
-        if (!state.ok()) {
+        const bool leaps = leaps_a_little(state, std::log(state.force.normal / load));
+        if (!state.ok() && !leaps) {
             bed.status = flat ? Status::lying_flat : state.status;
             return bed;
         }
@@ -339,6 +347,10 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         const bool slow = round > 8 && std::abs(residual) > 0.5 * std::abs(last_residual);
         last_angle = angle, last_residual = residual;
         const double change = -residual / by;
+        if (leaps && std::abs(change) < kSettled) {
+            bed.status = state.status;
+            return bed;
+        }
         if (!std::isfinite(change)) {
             // At the steepest angle the blade wants a steeper one, at which no strip bears the load.
             bed.status = flat                      ? Status::lying_flat
@@ -350,7 +362,8 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // are about to become one the residual is flat, and rounding leaves the angle to its root.
         const bool still = std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) && std::abs(residual) < 1e-9;
         const bool shut = std::abs(above - below) < kSame && std::abs(residual) < 1e-7;
-        if (tolerance <= kLoadTolerance && (still || (round >= 40 && (shut || std::abs(residual) < 1e-10)))) {
+        if (state.ok() && tolerance <= kLoadTolerance &&
+            (still || (round >= 40 && (shut || std::abs(residual) < 1e-10)))) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;
             bed.angle = angle, bed.facet_length = b, bed.state = state;
             bed.jacobian = strip_jacobian(strip_, angle, state.force, strip_steps_);

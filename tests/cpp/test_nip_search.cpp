@@ -214,6 +214,9 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
         // Past films that are torn on the way to the answer, or that keep to a narrow branch as long as there is one.
         {"torn_on_the_way", Status::lifted_off},
         {"narrow_branch", Status::out_of_range, Start::riding},
+        // Past angles at which the load leaps a little from one film to another.
+        {"next_to_no_load", Status::lifted_off},
+        {"flat_past_a_leap", Status::lying_flat},
     };
     for (const auto& end : ends) {
         INFO(end.name);
@@ -251,7 +254,7 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     // stands on its end.
     for (const char* name :
          {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film", "pulling_film_loaded",
-          "torn_between", "glowing_film", "takes_off", "steep_take_off", "runs_away"}) {
+          "torn_between", "glowing_film", "takes_off", "steep_take_off", "runs_away", "leaps_on_the_way"}) {
         INFO(name);
         const OperatingPoint p = solve(named(name), bare());
         CHECK(p.convergence.ok());

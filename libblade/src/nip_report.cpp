@@ -58,6 +58,8 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, const Nip
     double wedge = s.contact.outer_load;
     for (std::size_t i = 1; i <= corner; ++i) wedge += 0.5 * (film[i] + film[i - 1]) * (a.x[i] - a.x[i - 1]);
     const double N = s.force.normal;
+    // All of the load may be on the wedge in front: nothing is left for the tip to bear.
+    const auto spread = [](double load, double width) { return width > 0.0 ? load / width : 0.0; };
     out.wedge_load_share = wedge / N;
     out.film_load_share = (s.contact.film_load + s.contact.outer_load - wedge) / N;
     out.asperity_load_share = s.contact.asperity_load / N;
@@ -70,9 +72,9 @@ void describe_contact(const Case& c, Prepared& p, OperatingPoint& out, const Nip
         constexpr double share = 0.95;
         out.contact_width =
             load_bearing_width(a.x, both, share, std::span<double>(p.memory).subspan(film.size())).width;
-        out.bearing_pressure = share * N / out.contact_width;
+        out.bearing_pressure = spread(share * N, out.contact_width);
     }
-    out.mean_pressure = N / (out.facet_length > 0.0 ? out.facet_length : out.contact_width);
+    out.mean_pressure = spread(N, out.facet_length > 0.0 ? out.facet_length : out.contact_width);
 
     const double h = *std::min_element(a.gap.begin(), a.gap.end());
     out.min_film = h;

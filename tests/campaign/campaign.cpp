@@ -150,7 +150,8 @@ void write_table(std::ostream& out, const Settings& s, const std::array<Tally, 2
     std::snprintf(shares, sizeof shares, "| converged of converged and failed | %.2f %% | %.2f %% |\n",
                   100.0 * share(tallies[0].counts), 100.0 * share(tallies[1].counts));
     out << shares;
-    row("**defects**", "defect"), each("defect: "), row("re-evaluated", "re-evaluated"), each("not re-evaluated: ");
+    row("**defects**", "defect"), each("defect: "), row("slow: more than two seconds", "slow"),
+        row("re-evaluated", "re-evaluated"), each("not re-evaluated: ");
     row("Reynolds' equation asked for in every cell", "flow asked");
     out << "\nSeed " << s.seed << ", pool " << s.pool << ", " << CAMPAIGN_BUILD << "\n";
 }

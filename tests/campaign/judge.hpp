@@ -34,7 +34,7 @@ inline bool classified(Status s) {
 
 class Judge {
   public:
-    static constexpr double kAgrees = 1e-6, kSlow = 2.0;  ///< relative; [s]
+    static constexpr double kAgrees = 1e-6, kSlow = 2.0, kHangs = 10.0;  ///< relative; [s]; [s]
 
     explicit Judge(FlowTables& tables) { bare_.tables = &tables; }
 
@@ -49,7 +49,9 @@ class Judge {
         const double start = worked();
         try {
             const OperatingPoint point = solve(c, options);
-            if (worked() - start > kSlow) wrong("slow");
+            const double took = worked() - start;
+            if (took > kHangs) wrong("hangs");
+            if (took > kSlow) ++counts["slow"], wrong_ += " | slow";
             const Status status = point.convergence.status;
             if (status == Status::converged) {
                 outcome = "converged";

@@ -104,7 +104,7 @@ struct OperatingPoint {
     double asperity_load;         ///< [N/m]
     double friction_coefficient;  ///< T / N [-]
     double facet_length;          ///< [m]
-    double contact_width;         ///< shortest stretch that carries 95 % of the load [m]
+    double contact_width;         ///< shortest stretch that carries 95 % of the load [m]; 0: all of it is on the wedge
     double elastic_width;         ///< of the unworn edge: Hertz line contact, capped by hardness [m]
     double mean_pressure;         ///< N over the facet length (unworn edge: over the contact width) [Pa]
     double bearing_pressure;      ///< mean over the contact width: 95 % of N over it [Pa]

@@ -431,6 +431,9 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
                 return kNan;
             }
         }
+        // Next to no load of a film that carries much is lost in rounding; a blade that a little load runs away with has none.
+        if (bed.status == Status::stagnated && log_load <= least_log && most.status == Status::unstable)
+            bed.status = Status::unstable;
         const bool locked = bed.status == Status::unstable && bed.state.ok();
         // Below loads that carried too much, what lies out of range does so as well; so does a tip pressed on with its wedge.
         const bool beyond = bed.status == Status::out_of_range && (most.log_load < most_log || soft_sealed_);

@@ -416,7 +416,9 @@ Bedded NipSolver::bed(const double* facet_length, WarmStart::Bed* near) {
     const double least_log = std::log(1e-3), most_log = std::log(1e5);
     Bound least{least_log, Status::converged}, most{most_log, Status::converged};
     // Set where it first touches, a blade has the load at which the film's drag bends it as far back as the load does.
+    constexpr double kTouching = 1e-15;  // [m] below, an interference is rounding
     const auto short_by = [&](const Bedded& at) {
+        if (wanted == 0.0 && std::abs(at.state.interference) <= kTouching) return 0.0;
         return wanted > 0.0 ? std::log(wanted / std::max(at.state.interference, 1e-3 * wanted))
                             : -at.state.interference * soft / at.load;
     };

@@ -367,7 +367,7 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
     const double sigma = setup_.asperities.sigma;
     const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const double slope = std::clamp(near.load_by_u, -1e3, -4.0);
-    const Root root = falling_root(surplus, near.u, slope, 0.5, lowest, highest, 1e-13, kLoadTolerance);
+    const Root root = falling_root(surplus, near.u, slope, 0.5, lowest, highest, kPlaceTolerance, kLoadTolerance);
     state.load_by_u = std::isfinite(root.slope) ? root.slope : near.load_by_u;
     state.status = ended(root, overload, state);
     // However far away it is, the ink in front of it carries more than the blade presses.

@@ -26,6 +26,7 @@ inline constexpr double kCrushed = 50.0, kPulls = -50.0;
 /// [m] No liquid is as thin, and gaps are differences of numbers 100,000 times larger.
 inline constexpr double kNoFilm = 1e-11;
 inline constexpr double kFlowTolerance = 1e-11, kLoadTolerance = 1e-11;
+inline constexpr double kPlaceTolerance = 1e-14;  // of u, which is some -10 to -20: a film may be steep in it
 
 /// The same case with an actuator's reading turned into load or interference, and with a facet whose numbers say that it has
 /// eaten the whole end called so: at another angle they no longer would.

@@ -37,7 +37,7 @@ template <class F>
     for (int n = 0; n <= max_evaluations; ++n) {
         if (std::abs(best.f) <= f_tolerance) return {best.x, best.f, Status::converged, n};
         // A bracket that closes on a jump has found no root; the higher it is, the earlier it shows.
-        if (std::abs(x2 - x1) * f_tolerance < 1e-5 * x_tolerance * std::min(std::abs(f1), std::abs(f2)))
+        if (std::abs(x2 - x1) * f_tolerance < 1e-4 * x_tolerance * std::min(std::abs(f1), std::abs(f2)))
             return {best.x, best.f, Status::stagnated, n};
         if (std::abs(x2 - x1) <= x_tolerance)
             return {best.x, best.f, std::abs(best.f) <= 1e4 * f_tolerance ? Status::converged : Status::stagnated, n};

@@ -21,10 +21,10 @@ double facet_length_at(const Facet* facet, const double* given, double thickness
     return given != nullptr ? *given : worn_facet_length(thickness, angle);
 }
 
-/// A load that leaps past the wanted one, from one film to another, is no balance, but tells a search where to go on.
-bool leaps_a_little(const State& at, double missed) noexcept {
-    constexpr double kLittle = 0.05;  // of ln N
-    return at.status == Status::stagnated && std::abs(missed) < kLittle;
+/// A load that leaps past the wanted one, from one film to another, is no balance, but its drag tells a search where to go on.
+bool leaps_past(const State& at, double missed) noexcept {
+    constexpr double kTells = 3.0;  // of ln N
+    return at.status == Status::stagnated && std::abs(missed) < kTells;
 }
 
 }  // namespace
@@ -47,7 +47,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
     if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7))
         root.status = Status::stagnated;
     state.status = ended(root, overload, state);
-    if ((state.ok() || leaps_a_little(state, root.f)) && state.u != root.x) (void)surplus(root.x);
+    if ((state.ok() || leaps_past(state, root.f)) && state.u != root.x) (void)surplus(root.x);
     state.force = on_blade(state.contact);
     return state;
 }
@@ -295,12 +295,13 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         State state = balance_load(angle, load, u, tolerance);
         // Here the strip lies on the roll for all purposes; the facet may have become longer than any film.
         const bool flat = angle <= kSmallestAngle;
-        const bool leaps = leaps_a_little(state, std::log(state.force.normal / load));
+        const bool leaps = leaps_past(state, std::log(state.force.normal / load));
         if (!state.ok() && !leaps) {
             bed.status = flat ? Status::lying_flat : state.status;
             return bed;
         }
         u = state.u;
+        if (leaps) state.force.tangential *= load / state.force.normal, state.force.normal = load;
         // Where the film drags the blade more than the load bends it.
         strip_steps_ = std::max(strip_steps_, enough_strip_steps(strip_, std::hypot(load, state.force.tangential)));
         const StripMismatch here = strip_mismatch(strip_, angle, state.force, strip_steps_);

@@ -42,7 +42,11 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         if (const auto extreme = off_scale(state.contact, overload)) return *extreme;
         return std::log(state.contact.normal() / load);
     };
-    Root root = falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, kPlaceTolerance, tolerance);
+    const auto search = [&] {
+        return falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, kPlaceTolerance, tolerance);
+    };
+    Root root = search();
+    if (root.status == Status::stagnated && forgets_film(overload)) root = search();
     // A bracket shut on a leap within a generous tolerance is no balance.
     if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7))
         root.status = Status::stagnated;

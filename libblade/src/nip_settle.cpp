@@ -34,6 +34,10 @@ State NipSolver::at_rest(State state, const Target& target) const noexcept {
 
 State NipSolver::relax(const State& from, const Target& target) {
     State here = balance(from.tilt, target, from);
+    // Just there the load may leap from one film to another.
+    for (const double aside : {-0.02, 0.02})
+        if (here.status == Status::stagnated)
+            here = balance(from.tilt + aside * std::max(std::abs(from.tilt), tilt_scale_), target, from);
     if (!here.ok()) return here;
     if (std::abs(here.drive) <= kTiltTolerance) return at_rest(here, target);
     double direction = here.drive > 0.0 ? 1.0 : -1.0;

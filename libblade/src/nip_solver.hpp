@@ -222,6 +222,8 @@ class NipSolver {
     /// What stands for ln of the load ratio where a contact has none; nothing where it has one.
     [[nodiscard]] std::optional<double> off_scale(const kernel::ContactForces<double>& contact,
                                                   Overload& overload) const noexcept;
+    /// A soft film may hang on the one before it: whether there was one, and the search is to be tried again without.
+    [[nodiscard]] bool forgets_film(Overload& overload) noexcept;
     /// How that search ended: where the load leaps over the one wanted, by what it leaps to.
     [[nodiscard]] static Status ended(const Root& root, const Overload& overload, const State& at) noexcept;
     /// Outside what the equations cover.

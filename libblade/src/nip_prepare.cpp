@@ -160,6 +160,13 @@ void find_state(const Case& c, const NipOptions& options, Prepared& p) {
     p.status = p.state.status;
 }
 
+Prepared set_up(const Case& c, const NipOptions& options) {
+    Prepared p(NipSolver(c, options.mesh, options.tables));
+    if (const auto* elsewhere = ran_in_elsewhere(c))
+        p.there.emplace(bedding_case(c, *elsewhere), options.mesh, options.tables);
+    return p;
+}
+
 }  // namespace
 
 bool bedded_elsewhere(const Case& c) {
@@ -168,10 +175,26 @@ bool bedded_elsewhere(const Case& c) {
 }
 
 Prepared prepare(const Case& c, const NipOptions& options) {
-    Prepared p(NipSolver(c, options.mesh, options.tables));
-    if (const auto* elsewhere = ran_in_elsewhere(c))
-        p.there.emplace(bedding_case(c, *elsewhere), options.mesh, options.tables);
+    Prepared p = set_up(c, options);
     prepare(c, options, p);
+    if (!lost(p.status)) return p;
+    // A search that is lost here may not be a step aside: it goes on from there.
+    for (const double beside : {1.01, 0.99}) {
+        Case aside = c;
+        auto load = load_of(c.setting);
+        std::visit([&](auto& l) { l.value *= beside; }, load);
+        std::visit([&](const auto& l) { aside.setting.load = l; }, load);
+        if (!check(aside).empty()) continue;
+        WarmStart near;
+        NipOptions on = options;
+        on.near = &near;
+        Prepared there = set_up(aside, on);
+        prepare(aside, on, there);
+        if (there.status != Status::converged) continue;
+        Prepared again = set_up(c, on);
+        prepare(c, on, again);
+        if (again.status == Status::converged) return again;
+    }
     return p;
 }
 

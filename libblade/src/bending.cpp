@@ -176,8 +176,13 @@ class PlaceSearch {
                 return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
             // On the way out of the tip's range nothing is gained by halving.
             if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0)) return stop(Status::lying_flat, kFlat);
+            const bool inside = next >= low && next <= high;
+            if (!sure && !inside) {
+                close = 1;  // all steps tell on which side of it
+                continue;
+            }
             const double before = x;
-            x = next >= low && next <= high ? next : sure ? 0.5 * (low + high) : std::clamp(next, low, high);
+            x = inside ? next : 0.5 * (low + high);
             const double limit = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
             close = !sure || (x == next && change < limit) ? close + 1 : 0;
         }

@@ -151,7 +151,7 @@ int enough_steps(int steps, double severity) noexcept;
 /// are iterated; a plate's force that is not found costs kVain times that.
 double cost(const Strip& strip, double u, int steps) noexcept;
 inline constexpr double kVain = 20.0;
-inline constexpr double kMostWork = 1.5e5, kMostCurveWork = 8.0 * kMostWork;  // of a search that fails
+inline constexpr double kMostWork = 6e5, kMostCurveWork = 2.0 * kMostWork;  // of a search that fails
 
 /// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of
 /// the contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.

@@ -289,6 +289,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
     double tolerance = 1e-5, slope = 0.0;
     constexpr double kUnknown = std::numeric_limits<double>::infinity();
     constexpr double kSettled = 1e-4;  // [rad]
+    constexpr int kMostLeaps = 10;
+    constexpr double kWound = 30.0;  // [rad] a strip turned by five times around bears nothing
+    int leapt = 0;
     // The residual falls with the angle: where it was last seen positive and negative, and in the round before.
     double below = 0.0, above = kUnknown, last_angle = 0.0, last_residual = 0.0, by = 0.0;
     int known = 0;      // rounds with a residual
@@ -300,7 +303,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // Here the strip lies on the roll for all purposes; the facet may have become longer than any film.
         const bool flat = angle <= kSmallestAngle;
         const bool leaps = leaps_past(state, std::log(state.force.normal / load));
-        if (!state.ok() && !leaps) {
+        if (!state.ok() && (!leaps || ++leapt > kMostLeaps)) {
             bed.status = flat ? Status::lying_flat : state.status;
             return bed;
         }
@@ -318,7 +321,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         }
         // Film and facet follow the angle too. Where they make the blade's own slope a bad one, it is that of the last two rounds.
         const double residual = here.angle_residual, moved = angle - last_angle;
-        if (std::isnan(residual) && state.force.normal > 0.0) {
+        if (!(std::abs(residual) < kWound) && state.force.normal > 0.0) {
             lost = std::max(lost, angle);
             if (flat || above - lost < 1e-6 || lost >= kSteepestAngle) {
                 bed.status = flat ? Status::lying_flat : Status::unstable;  // the drag runs away with the blade
@@ -366,7 +369,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         // The load tolerance leaves some 3e-12; rounding may leave more, of a film that is far above the load. Where two such angles
         // are about to become one the residual is flat, and rounding leaves the angle to its root.
         const bool still = std::abs(change) <= (round < 30 ? 2e-11 : 1e-9) && std::abs(residual) < 1e-9;
-        const bool shut = std::abs(above - below) < kSame && std::abs(residual) < 1e-7;
+        const bool shut = std::abs(above - below) < kSame && std::abs(residual) < (round < 60 ? 1e-7 : 1e-6);
         if (state.ok() && tolerance <= kLoadTolerance &&
             (still || (round >= 40 && (shut || std::abs(residual) < 1e-10)))) {
             state.interference = here.interference, state.angle_residual = here.angle_residual;

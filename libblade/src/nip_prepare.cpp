@@ -177,8 +177,9 @@ bool bedded_elsewhere(const Case& c) {
 Prepared prepare(const Case& c, const NipOptions& options) {
     Prepared p = set_up(c, options);
     prepare(c, options, p);
-    if (!lost(p.status)) return p;
-    // A search that is lost here may not be a step aside: it goes on from there.
+    // A search that is lost here may not be a step aside: it goes on from there, unless it has cost much already.
+    constexpr int kMuch = 1000;
+    if (!lost(p.status) || p.solver.soft_contacts() > kMuch) return p;
     for (const double beside : {1.01, 0.99}) {
         Case aside = c;
         auto load = load_of(c.setting);

@@ -363,6 +363,7 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                                                       double slope_out) {
     const kernel::ContactArrays<double>& a = arrays_;
     const std::size_t n = a.x.size();
+    ++soft_contacts_;
     kernel::place_nodes(setup_, tilt, low_gap, flank.slope, flank.half_tangent, slope_out, a);
     if (lasting_.soft_memory.size() != 4 * n) {
         lasting_.soft_memory.assign(4 * n, 0.0);

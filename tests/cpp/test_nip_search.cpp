@@ -217,11 +217,20 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
         // Past angles at which the load leaps a little from one film to another.
         {"next_to_no_load", Status::lifted_off},
         {"flat_past_a_leap", Status::lying_flat},
+        // Drag that winds the strip up at the first touch, or beside which the load is lost in rounding.
+        {"winds_at_first_touch", Status::lifted_off},
+        {"drag_drowns_load", Status::unstable},
     };
     for (const auto& end : ends) {
         INFO(end.name);
         CHECK(status_of(named(end.name), end.start) == end.status);
     }
+    // Nothing is left for a tip whose wedge carries all of the load.
+    const OperatingPoint wedge = solve(named("wedge_carries_all"));
+    REQUIRE(wedge.convergence.ok());
+    CHECK(wedge.wedge_load_share == Approx(1.0));
+    CHECK(wedge.contact_width == 0.0);
+    CHECK(wedge.bearing_pressure == 0.0);
     // After the step the asperities alone carry the load at no gap: that the excess is not known is said.
     const OperatingPoint stepped = solve(named("step_beyond_asperities"));
     REQUIRE(stepped.convergence.ok());
@@ -231,8 +240,9 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     CHECK(std::count_if(stepped.validity.begin(), stepped.validity.end(),
                         [](const ValidityFlag& f) { return std::string_view(f.name) == "clean_wipe"; }) == 1);
     // Under a rigid tip the answer is looked at anew: the contact at the reported place, the blade under its forces.
-    for (const char* name : {"loose_bracket", "round_edge_trailing", "first_touch", "starved_over_walls", "narrow_peak",
-                             "drag_beyond_steps", "closes_again", "crushed_start", "thin_end", "thin_walls"}) {
+    for (const char* name :
+         {"loose_bracket", "round_edge_trailing", "first_touch", "starved_over_walls", "narrow_peak",
+          "drag_beyond_steps", "closes_again", "crushed_start", "thin_end", "thin_walls", "steep_film"}) {
         INFO(name);
         const Case c = named(name);
         const OperatingPoint p = solve(c, bare());
@@ -252,9 +262,9 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     }
     // Soft tips: films that rang or had two answers, that take off within a cell, tear between two places or glow; a facet that
     // stands on its end.
-    for (const char* name :
-         {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film", "pulling_film_loaded",
-          "torn_between", "glowing_film", "takes_off", "steep_take_off", "runs_away", "leaps_on_the_way"}) {
+    for (const char* name : {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film",
+                             "pulling_film_loaded", "torn_between", "glowing_film", "takes_off", "steep_take_off",
+                             "runs_away", "leaps_on_the_way", "leaps_at_first", "film_hangs_on", "from_beside"}) {
         INFO(name);
         const OperatingPoint p = solve(named(name), bare());
         CHECK(p.convergence.ok());

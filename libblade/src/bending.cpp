@@ -176,15 +176,12 @@ class PlaceSearch {
                 return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
             // On the way out of the tip's range nothing is gained by halving.
             if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0)) return stop(Status::lying_flat, kFlat);
-            const bool inside = next >= low && next <= high;
-            if (!sure && !inside) {
-                close = 1;  // all steps tell on which side of it
-                continue;
-            }
             const double before = x;
-            x = inside ? next : 0.5 * (low + high);
+            const bool inside = next >= low && next <= high, unsure = !sure && !inside;
+            if (!unsure) x = inside ? next : 0.5 * (low + high);
             const double limit = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
-            close = !sure || (x == next && change < limit) ? close + 1 : 0;
+            // All steps tell on which side of the place the root lies.
+            close = unsure ? 1 : !sure || (x == next && change < limit) ? close + 1 : 0;
         }
         return late();
     }
@@ -260,7 +257,6 @@ LoadCurveOptions way_to(const Strip& strip, double load, double interference, do
 }
 
 constexpr const char* kUpToPlate = "the blade lies flat up to its backing plate";
-
 /// Whether a curve that could not be followed further ended with the contact beside the plate's edge, within a fifth of the way
 /// between edge and end: the strip is then held between plate and roll, which no single line of contact describes.
 bool flat_up_to_plate(const Strip& strip, const LoadCurve& way) {

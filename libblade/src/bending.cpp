@@ -176,10 +176,9 @@ class PlaceSearch {
                 return stop(Status::stagnated, "the bracket of the place of contact closed without balance");
             // On the way out of the tip's range nothing is gained by halving.
             if (!below && low == 0.0 && !(next > 0.0) && !(residual(0.0) > 0.0)) return stop(Status::lying_flat, kFlat);
-            const double before = x;
+            const double limit = close == 0 ? 1e-3 * std::max(std::abs(x), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
             const bool inside = next >= low && next <= high, unsure = !sure && !inside;
             if (!unsure) x = inside ? next : 0.5 * (low + high);
-            const double limit = close == 0 ? 1e-3 * std::max(std::abs(before), 0.1) : close == 1 ? 1e-2 : 0.3 * last;
             // All steps tell on which side of the place the root lies.
             close = unsure ? 1 : !sure || (x == next && change < limit) ? close + 1 : 0;
         }
@@ -257,6 +256,7 @@ LoadCurveOptions way_to(const Strip& strip, double load, double interference, do
 }
 
 constexpr const char* kUpToPlate = "the blade lies flat up to its backing plate";
+
 /// Whether a curve that could not be followed further ended with the contact beside the plate's edge, within a fifth of the way
 /// between edge and end: the strip is then held between plate and roll, which no single line of contact describes.
 bool flat_up_to_plate(const Strip& strip, const LoadCurve& way) {

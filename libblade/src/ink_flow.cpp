@@ -19,14 +19,6 @@ using Rule = boost::math::quadrature::gauss<double, 15>;
 constexpr double kTolerance = 1e-12;  // relative, on the speed: rounding of the quadrature is some 1e-14
 constexpr int kMaxIterations = 100;
 
-/// Length in ln rate over which 15 points integrate the law to rounding: its poles lie pi / sharpness off the real
-/// axis.
-template <class Law>
-double piece(const Law&) noexcept {
-    return 2.0;
-}
-double piece(const CarreauYasuda& law) noexcept { return 4.0 / std::max(2.0, law.transition); }
-
 /// Means over the stresses from Ta to Tb: of R and of (T - (Ta + Tb) / 2) R.
 struct Means {
     double rate, moment;

@@ -1,11 +1,19 @@
 // The flow curve of an ink from stress to rate.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 
 #include "libblade/ink_kernel.hpp"
 
 namespace libblade {
+
+/// Length in ln rate over which 15 points integrate the law to rounding: its poles lie pi / sharpness off the real axis.
+template <class Law>
+[[nodiscard]] double piece(const Law&) noexcept {
+    return 2.0;
+}
+[[nodiscard]] inline double piece(const CarreauYasuda& law) noexcept { return 4.0 / std::max(2.0, law.transition); }
 
 /// ln of the rate at ln of a stress. Newton in logarithms, where the slope is the local exponent; halved where a step
 /// would leave the bracket. NaN if it does not end.

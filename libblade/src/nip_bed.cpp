@@ -21,6 +21,11 @@ double facet_length_at(const Facet* facet, const double* given, double thickness
     return given != nullptr ? *given : worn_facet_length(thickness, angle);
 }
 
+/// The contact's force where it carries this load, its friction and centre as they are.
+ContactForce under(double load, const ContactForce& force) noexcept {
+    return {load, load / force.normal * force.tangential, force.centre};
+}
+
 /// A load that leaps past the wanted one, from one film to another, is no balance, but its drag tells a search where to go on.
 bool leaps_past(const State& at, double missed) noexcept {
     constexpr double kTells = 3.0;  // of ln N
@@ -32,8 +37,6 @@ bool leaps_past(const State& at, double missed) noexcept {
 State NipSolver::balance_load(double angle, double load, double guess_u, double tolerance) {
     State state;
     state.angle = angle;
-    const double sigma = setup_.asperities.sigma;
-    const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     Overload overload;
     const auto surplus = [&](double u) {
         state.u = u;
@@ -42,11 +45,7 @@ State NipSolver::balance_load(double angle, double load, double guess_u, double 
         if (const auto extreme = off_scale(state.contact, overload)) return *extreme;
         return std::log(state.contact.normal() / load);
     };
-    const auto search = [&] {
-        return falling_root(surplus, guess_u, -4.0, 0.7, lowest, highest, kPlaceTolerance, tolerance);
-    };
-    Root root = search();
-    if (root.status == Status::stagnated && forgets_film(overload)) root = search();
+    Root root = root_of(surplus, guess_u, -4.0, 0.7, tolerance, overload);
     // A bracket shut on a leap within a generous tolerance is no balance.
     if (root.status == Status::converged && std::abs(root.f) > std::max(tolerance, 1e-7))
         root.status = Status::stagnated;
@@ -148,10 +147,9 @@ Bedded NipSolver::bed_at_once(double load, const double* given, WarmStart::Bed* 
         state.contact = contact_at(0.0, at, state.low_gap);
         state.force = on_blade(state.contact);
         // The blade under the whole load, which leaves its angle little to do with the gap.
-        const double share = load / state.force.normal;
-        here = strip_mismatch(strip_, at, {load, share * state.force.tangential, state.force.centre}, steps);
+        here = strip_mismatch(strip_, at, under(load, state.force), steps);
         const bool sound = state.force.normal > 0.0 && !state.contact.unsettled;
-        return {sound ? here.angle_residual : kNan, -std::log(share)};
+        return {sound ? here.angle_residual : kNan, -std::log(load / state.force.normal)};
     };
     // A parallel film behind a wedge of slope m carries some 3 eta U b / (2 m h); an edge is first seen over 1.5 sigma.
     LoadGuess guess(setup_, load);
@@ -308,7 +306,7 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
             return bed;
         }
         u = state.u;
-        if (leaps) state.force.tangential *= load / state.force.normal, state.force.normal = load;
+        if (leaps) state.force = under(load, state.force);
         // Where the film drags the blade more than the load bends it.
         strip_steps_ = std::max(strip_steps_, enough_strip_steps(strip_, std::hypot(load, state.force.tangential)));
         const StripMismatch here = strip_mismatch(strip_, angle, state.force, strip_steps_);

@@ -182,9 +182,7 @@ Prepared prepare(const Case& c, const NipOptions& options) {
     if (!lost(p.status) || p.solver.soft_contacts() > kMuch) return p;
     for (const double beside : {1.01, 0.99}) {
         Case aside = c;
-        auto load = load_of(c.setting);
-        std::visit([&](auto& l) { l.value *= beside; }, load);
-        std::visit([&](const auto& l) { aside.setting.load = l; }, load);
+        std::visit([&](auto load) { load.value *= beside, aside.setting.load = load; }, load_of(c.setting));
         if (!check(aside).empty()) continue;
         WarmStart near;
         NipOptions on = options;

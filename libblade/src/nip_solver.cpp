@@ -332,12 +332,6 @@ Status NipSolver::ended(const Root& root, const Overload& overload, const State&
     return film.full_somewhere && film.rupture_gap < kNoFilm ? Status::out_of_range : root.status;
 }
 
-bool NipSolver::forgets_film(Overload& overload) noexcept {
-    if (compliance_ <= 0.0 || overload.sealed) return false;
-    soft_flow_ = 0.0, overload = {};
-    return true;
-}
-
 State NipSolver::balance(double tilt, const Target& target, const State& near) {
     State state;
     state.tilt = tilt;
@@ -370,14 +364,8 @@ State NipSolver::balance(double tilt, const Target& target, const State& near) {
         const double most = kMostLoad * std::max(reference_load_, target.load);
         return std::log(normal / std::clamp(normal + change, 1e-3 * reference_load_, most));
     };
-    const double sigma = setup_.asperities.sigma;
-    const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
     const double slope = std::clamp(near.load_by_u, -1e3, -4.0);
-    const auto search = [&] {
-        return falling_root(surplus, near.u, slope, 0.5, lowest, highest, kPlaceTolerance, kLoadTolerance);
-    };
-    Root root = search();
-    if (root.status == Status::stagnated && forgets_film(overload)) root = search();
+    const Root root = root_of(surplus, near.u, slope, 0.5, kLoadTolerance, overload);
     state.load_by_u = std::isfinite(root.slope) ? root.slope : near.load_by_u;
     state.status = ended(root, overload, state);
     // However far away it is, the ink in front of it carries more than the blade presses.

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <memory>
 #include <optional>
 #include <span>
@@ -224,8 +225,21 @@ class NipSolver {
     /// What stands for ln of the load ratio where a contact has none; nothing where it has one.
     [[nodiscard]] std::optional<double> off_scale(const kernel::ContactForces<double>& contact,
                                                   Overload& overload) const noexcept;
-    /// A soft film may hang on the one before it: whether there was one, and the search is to be tried again without.
-    [[nodiscard]] bool forgets_film(Overload& overload) noexcept;
+    /// u = ln(low_gap + 3 sigma) at which a load's surplus vanishes; `overload`: what the surplus came upon. A soft film may hang
+    /// on the one before it: where the load leaps the search is tried once more without.
+    template <class F>
+    [[nodiscard]] Root root_of(F&& surplus, double start, double slope, double stride, double tolerance,
+                               Overload& overload) {
+        const double sigma = setup_.asperities.sigma;
+        const double lowest = std::log(sigma > 0.0 ? 0.3 * sigma : 1e-10), highest = std::log(1e-3);
+        const auto search = [&] {
+            return falling_root(surplus, start, slope, stride, lowest, highest, kPlaceTolerance, tolerance);
+        };
+        const Root root = search();
+        if (root.status != Status::stagnated || compliance_ <= 0.0 || overload.sealed) return root;
+        soft_flow_ = 0.0, overload = {};
+        return search();
+    }
     /// How that search ended: where the load leaps over the one wanted, by what it leaps to.
     [[nodiscard]] static Status ended(const Root& root, const Overload& overload, const State& at) noexcept;
     /// Outside what the equations cover.

@@ -162,7 +162,8 @@ struct TipPlace {
 /// Throws InvalidInput on values outside their hard ranges.
 [[nodiscard]] TipFilm tip_film(const Case& nip_case, const TipPlace& place, const NipOptions& options = {});
 
-/// One operating point of a case. Throws InvalidInput on values outside their hard ranges; a solve that fails is a status.
+/// One operating point of a case. A search that is lost goes on from 1 % more or less of load or interference. Throws
+/// InvalidInput on values outside their hard ranges; a solve that fails is a status.
 [[nodiscard]] OperatingPoint solve(const Case& nip_case, const NipOptions& options = {});
 /// The same blade right after a step, -0.9 to 1 of what the holder keeps: of its advance where it is fixed, of the load where that
 /// floats. The facet stays, and the blade stays on the branch it ran on for as long as there is one (quasi-static). The step

@@ -7,7 +7,6 @@ import signal
 import subprocess
 import sys
 import textwrap
-import time
 
 import numpy as np
 import pytest
@@ -92,65 +91,64 @@ LONG = """
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background is born deaf to it
     case = lb.example_case("folding_carton_water")
     fields = {"setting.set_angle_deg": np.linspace(26, 36, 300), "setting.line_load": np.linspace(60, 180, 300)}
+    def running():
+        print("running", flush=True)
+        running.since = time.process_time()
     def told(done, total):
         if done >= 20 and not told.said:
             told.said = True
-            print("running", flush=True)
+            running()
     told.said = False
+    def stopped():
+        print("stopped", time.process_time() - running.since, flush=True)
 """
+MOST = 10.0  # s of processor time from "running" on; measured 0.05 to 2.5, and the whole sweep takes minutes
 
 
-def interrupted(code: str) -> tuple[list[str], float]:
-    """Lines printed by a long sweep that gets Ctrl-C while it runs, and the seconds from the signal to the first line."""
+def interrupted(code: str) -> list[str]:
+    """Lines printed by a long sweep that gets Ctrl-C while it runs, from the one on that says when it stopped."""
     program = [sys.executable, "-c", textwrap.dedent(LONG) + textwrap.dedent(code)]
     with subprocess.Popen(program, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout.readline() == "running\n"
-        began = time.monotonic()
         process.send_signal(signal.SIGINT)
-        first = process.stdout.readline()
-        seconds = time.monotonic() - began
-        rest = process.stdout.read()
+        lines = process.stdout.read().split("\n")
         assert process.wait(60) == 0
-    return [first.strip(), *rest.split("\n")], seconds
+    word, used = lines[0].split()
+    print(f"Ctrl-C answered after {used} s of processor time")
+    assert word == "stopped"
+    assert float(used) < MOST
+    return lines
 
 
 def test_ctrl_c_stops_the_threads():
-    lines, seconds = interrupted("""
-        import threading
+    lines = interrupted("""
         try:
             lb.sweep(case, fields, progress=told)
         except KeyboardInterrupt:
-            print("stopped", flush=True)
+            stopped()
         used = time.process_time()
         time.sleep(0.3)
         print(time.process_time() - used)
     """)
-    print(f"Ctrl-C answered in {seconds:.3f} s")
-    assert lines[0] == "stopped"
-    assert seconds < 2.0  # measured 0.03 to 0.1 s; the whole sweep takes minutes
     assert float(lines[1]) < 0.15  # no thread works on
 
 
 def test_ctrl_c_without_progress_is_honoured_too():
-    code = """
+    interrupted("""
         import threading
-        threading.Timer(0.5, lambda: print("running", flush=True)).start()
+        threading.Timer(0.5, running).start()
         try:
             lb.sweep(case, fields)
         except KeyboardInterrupt:
-            print("stopped", flush=True)
-    """
-    lines, seconds = interrupted(code)
-    print(f"Ctrl-C answered in {seconds:.3f} s")
-    assert lines[0] == "stopped"
-    assert seconds < 2.0
+            stopped()
+    """)
 
 
 def test_ctrl_c_can_give_what_is_solved():
-    lines, seconds = interrupted("""
+    lines = interrupted("""
         part = lb.sweep(case, fields, progress=told, partial=True)
+        stopped()
         status = part.status.values.ravel()
-        print("stopped", flush=True)
         words = part.status.attrs["flag_meanings"].split()
         done = int((status != words.index("not_run")).sum())
         print(done)
@@ -160,9 +158,6 @@ def test_ctrl_c_can_give_what_is_solved():
                               "setting.line_load": fields["setting.line_load"][:20]})
         print(np.array_equal(one.film_on_lands.values[0], part.film_on_lands.values[0, :20]))
     """)
-    print(f"Ctrl-C answered in {seconds:.3f} s")
-    assert lines[0] == "stopped"
-    assert seconds < 3.0
     assert 20 <= int(lines[1]) < 90000
     assert lines[2] == "True True"
     assert lines[3] == "True not reached: the sweep was stopped before"

@@ -241,12 +241,6 @@ class PlaceSearch {
     double work_ = 0.0;
 };
 
-/// No place was found, but nothing is known against one.
-bool undecided(Status s) noexcept {
-    return s == Status::max_iterations || s == Status::stagnated || s == Status::non_finite ||
-           s == Status::step_too_small;
-}
-
 LoadCurveOptions way_to(const Strip& strip, double load, double interference, double centre, bool allow_flat) {
     LoadCurveOptions way;
     way.max_load = load > 0.0 ? load : 1e7 * load_unit(strip);

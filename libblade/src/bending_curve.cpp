@@ -165,7 +165,7 @@ LoadCurve bending_model::trace(const Strip& strip, double tangential_ratio, cons
     out.convergence = {end.status, 0.0, how.tolerance, end.evaluations, why};
     if (!covered) out.convergence = curve.reason();
     if (missed != Status::not_run) out.convergence.status = missed;
-    if (curve.bounded && curve.tired())
+    if (curve.bounded && curve.tired() && undecided(out.convergence.status))
         out.convergence = {Status::max_iterations, 0.0, how.tolerance, end.evaluations, "the curve is too long"};
     return out;
 }

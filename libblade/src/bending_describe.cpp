@@ -245,11 +245,8 @@ double bending_model::strain_of(const Strip& strip, const Bent& bent) noexcept {
 /// What no blade bears and single shooting cannot follow is told from a failure: strained beyond any elastic limit,
 /// contact off the roll's side, or buckled behind the plate (clamped-pinned, Timoshenko & Gere 1961).
 Bent bending_model::explain(const Strip& strip, double normal, double tangential, Bent bent) {
-    const Status status = bent.convergence.status;
+    if (!undecided(bent.convergence.status)) return bent;
     const int spent = bent.convergence.iterations;
-    if (status != Status::max_iterations && status != Status::stagnated && status != Status::non_finite &&
-        status != Status::step_too_small)
-        return bent;
     if (strain_scale(strip, std::hypot(normal, tangential)) > kElastic)
         return failed(Status::out_of_range, kStrained, spent);
     if (strip.length * std::cos(strip.set_angle) > strip.roll_radius)

@@ -114,6 +114,12 @@ struct Complaint {
 };
 Complaint complaint(const Strip& strip, const ContactForce& force, double more, int steps);
 
+/// No place was found, but nothing is known against one.
+inline bool undecided(Status s) noexcept {
+    return s == Status::max_iterations || s == Status::stagnated || s == Status::non_finite ||
+           s == Status::step_too_small;
+}
+
 inline constexpr double kSmallStrain = 0.3;  // beyond, bending theory says nothing
 inline constexpr const char* kStrained = "the load strains the strip beyond any elastic limit";
 double strain_scale(const Strip& strip, double force);
@@ -151,7 +157,7 @@ int enough_steps(int steps, double severity) noexcept;
 /// are iterated; a plate's force that is not found costs kVain times that.
 double cost(const Strip& strip, double u, int steps) noexcept;
 inline constexpr double kVain = 20.0;
-inline constexpr double kMostWork = 6e5, kMostCurveWork = 2.0 * kMostWork;  // of a search that fails
+inline constexpr double kMostWork = 6e5, kMostCurveWork = 4.0 * kMostWork;  // of a search that fails
 
 /// Stretched coordinates of a trial state, in which the curve of equilibria is tame: y = u at the tip, the logarithm of
 /// the contact's share of the length when flat; w = N L^2 / D up to 3, then logarithmic.

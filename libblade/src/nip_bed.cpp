@@ -388,8 +388,9 @@ Bedded NipSolver::bed_at_load(double load, const double* facet_length, WarmStart
         }
         double next = std::clamp(angle + std::clamp(change, -0.05, 0.05), kSmallestAngle, kSteepestAngle);
         const double from = std::max(below, lost);
-        if (std::abs(change) > 1e-8 && from > 0.0 && above < kUnknown && from < above &&
-            (slow || !(next > from && next < above)))
+        // The slope between two films leads nowhere in steps that are small.
+        const bool moves = std::abs(change) > 1e-8 || std::abs(residual) > kFar;
+        if (moves && from > 0.0 && above < kUnknown && from < above && (slow || !(next > from && next < above)))
             next = 0.5 * (from + above);
         angle = next;
         tolerance = std::clamp(1e-4 * std::abs(change), kLoadTolerance, tolerance);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "libblade/contact.hpp"
 #include "libblade/error.hpp"
@@ -177,9 +178,19 @@ bool bedded_elsewhere(const Case& c) {
 Prepared prepare(const Case& c, const NipOptions& options) {
     Prepared p = set_up(c, options);
     prepare(c, options, p);
-    // A search that is lost here may not be a step aside: it goes on from there, unless it has cost much already.
-    constexpr int kMuch = 1000;
-    if (!lost(p.status) || p.solver.soft_contacts() > kMuch) return p;
+    // A search that is lost here may not be a step aside, and goes on from there; a soft film that leaps from node to node, where
+    // its end is a layer thinner than a cell, does not in cells half as long. Both together cost no more than this search may.
+    constexpr int kMuch = 20000, kFine = 2;
+    if (!lost(p.status) || p.solver.soft_sweeps() > kMuch) return p;
+    int left = kMuch;
+    const auto search = [&](const Case& of, const NipOptions& how) {
+        Prepared found = set_up(of, how);
+        found.solver.stop_after(left);
+        prepare(of, how, found);
+        left -= found.solver.soft_sweeps();
+        found.solver.stop_after(std::numeric_limits<int>::max());
+        return found;
+    };
     for (const double beside : {1.01, 0.99}) {
         Case aside = c;
         std::visit([&](auto load) { load.value *= beside, aside.setting.load = load; }, load_of(c.setting));
@@ -187,12 +198,15 @@ Prepared prepare(const Case& c, const NipOptions& options) {
         WarmStart near;
         NipOptions on = options;
         on.near = &near;
-        Prepared there = set_up(aside, on);
-        prepare(aside, on, there);
-        if (there.status != Status::converged) continue;
-        Prepared again = set_up(c, on);
-        prepare(c, on, again);
+        if (search(aside, on).status != Status::converged) continue;
+        Prepared again = search(c, on);
         if (again.status == Status::converged) return again;
+    }
+    if (p.solver.compliance() > 0.0 && options.mesh < kFine) {
+        NipOptions finer = options;
+        finer.mesh = kFine, finer.near = nullptr;
+        Prepared again = search(c, finer);
+        if (!lost(again.status)) return again;
     }
     return p;
 }

@@ -18,6 +18,7 @@
 #include <cmath>
 #include <limits>
 #include <span>
+#include <utility>
 
 #include "nip_soft_cell.hpp"
 #include "nip_solver.hpp"
@@ -62,6 +63,7 @@ class SoftFilm : public SoftCells {
     /// falls to zero. s_ on entry: guesses.
     Sweep flooded(double flow, double warming, double p_in) { return sweep(flow, warming, false, p_in); }
     Sweep starved(double flow, double warming) { return sweep(flow, warming, true, 0.0); }
+    int sweeps = 0;  ///< made so far
     /// From now on both sweeps meet behind this node, not where the film leaves the branch that damps.
     void meet_at(std::size_t node) noexcept { meet_ = node; }
     static constexpr std::size_t kAnywhere = std::numeric_limits<std::size_t>::max();
@@ -81,6 +83,7 @@ class SoftFilm : public SoftCells {
         }
     };
     Sweep sweep(double flow, double warming, bool limited, double p_in) {
+        ++sweeps;
         Sweep out;
         const ByFlow q = variable<2>(flow, 0), y = variable<2>(warming, 1);
         const double gap = 2.0 * flow / setup_.speed;
@@ -363,7 +366,11 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
                                                       double slope_out) {
     const kernel::ContactArrays<double>& a = arrays_;
     const std::size_t n = a.x.size();
-    ++soft_contacts_;
+    kernel::ContactForces<double> out;
+    if (soft_sweeps_ > most_soft_sweeps_) {
+        out.unsettled = true;
+        return out;
+    }
     kernel::place_nodes(setup_, tilt, low_gap, flank.slope, flank.half_tangent, slope_out, a);
     if (lasting_.soft_memory.size() != 4 * n) {
         lasting_.soft_memory.assign(4 * n, 0.0);
@@ -396,12 +403,12 @@ kernel::ContactForces<double> NipSolver::soft_contact(double tilt, double low_ga
     const double p_in = kernel::inlet_pressure(setup_, flank.corner), U = setup_.speed;
     double q = 0.0, y = 0.0;
     Sweep sweep;
-    kernel::ContactForces<double> out;
     out.film_load = kNan;
     const auto solve = [&] {
         q = soft_flow_, y = soft_warming_;
         const double sealing_flow = 0.5 * U * kNoFilm;
         const bool solved = solve_flooded(film, p_in, sealing_flow, q, y, soft_meet_, sweep, soft_sealed_);
+        soft_sweeps_ += std::exchange(film.sweeps, 0);
         soft_sealed_ = soft_sealed_ || (solved && q < sealing_flow);
         return solved && !soft_sealed_;
     };

@@ -174,8 +174,10 @@ class NipSolver {
     [[nodiscard]] int sign() const noexcept { return sign_; }
     /// Local indentation of the tip's surface over local pressure [m/Pa]; 0: taken as rigid.
     [[nodiscard]] double compliance() const noexcept { return compliance_; }
-    /// Contacts of a soft tip looked at so far: what a search has cost.
-    [[nodiscard]] int soft_contacts() const noexcept { return soft_contacts_; }
+    /// Sweeps of a soft film so far: what a search has cost.
+    [[nodiscard]] int soft_sweeps() const noexcept { return soft_sweeps_; }
+    /// After so many sweeps no soft contact settles any more.
+    void stop_after(int soft_sweeps) noexcept { most_soft_sweeps_ = soft_sweeps; }
     /// That of a facet that does not bear over all its length. A surface gives some half a loaded length deep
     /// (surface_indentation), and five gaps further up than its lower end a film bears a thirtieth, asperities nothing.
     [[nodiscard]] double give_at(double tilt, double low_gap) const noexcept;
@@ -279,8 +281,8 @@ class NipSolver {
     double compliance_ = 0.0;
     double soft_flow_ = 0.0, soft_warming_ = 0.0;  ///< where its next search starts; flow 0: from scratch
     std::size_t soft_meet_ = 0;                    ///< node where both its sweeps have to meet (SoftFilm)
-    int soft_contacts_ = 0;                        ///< looked at so far
-    bool soft_sealed_ = false;                     ///< the tip's surface touches as far as the ink: no film gets in
+    int soft_sweeps_ = 0, most_soft_sweeps_ = std::numeric_limits<int>::max();
+    bool soft_sealed_ = false;  ///< the tip's surface touches as far as the ink: no film gets in
     double bedded_angle_ = 0.0, reference_load_ = 0.0, tilt_scale_ = 1e-3;
 };
 

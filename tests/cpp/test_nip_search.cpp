@@ -220,6 +220,9 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
         // Drag that winds the strip up at the first touch, or beside which the load is lost in rounding.
         {"winds_at_first_touch", Status::lifted_off},
         {"drag_drowns_load", Status::unstable},
+        // Between two films the search's own slope leads nowhere; a soft strip behind its plate lies flat at the end of a long way.
+        {"slope_between_films", Status::unstable},
+        {"flat_at_last", Status::lying_flat},
     };
     for (const auto& end : ends) {
         INFO(end.name);
@@ -242,7 +245,7 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
     // Under a rigid tip the answer is looked at anew: the contact at the reported place, the blade under its forces.
     for (const char* name :
          {"loose_bracket", "round_edge_trailing", "first_touch", "starved_over_walls", "narrow_peak",
-          "drag_beyond_steps", "closes_again", "crushed_start", "thin_end", "thin_walls", "steep_film"}) {
+          "drag_beyond_steps", "closes_again", "crushed_start", "thin_end", "thin_walls", "steep_film", "steep_load"}) {
         INFO(name);
         const Case c = named(name);
         const OperatingPoint p = solve(c, bare());
@@ -260,11 +263,16 @@ TEST_CASE("random cases on which a search once ended without an answer", "[nip][
         CHECK(std::abs(blade.angle_residual) < 1e-6);
         CHECK(std::abs(blade.interference - p.interference) < 1e-9);
     }
+    // A load that follows the gap so steeply that rounding of the place is all that is left.
+    const OperatingPoint steep = solve(named("gap_lost_in_rounding"), bare());
+    REQUIRE(steep.convergence.ok());
+    expect_close(steep.hydrodynamic_lift + steep.asperity_load, steep.line_load, 1e-6, "shares");
     // Soft tips: films that rang or had two answers, that take off within a cell, tear between two places or glow; a facet that
     // stands on its end.
-    for (const char* name : {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film",
-                             "pulling_film_loaded", "torn_between", "glowing_film", "takes_off", "steep_take_off",
-                             "runs_away", "leaps_on_the_way", "leaps_at_first", "film_hangs_on", "from_beside"}) {
+    for (const char* name :
+         {"stiff_cells", "on_its_end", "ringing_film", "blunt_front", "pulling_film", "pulling_film_loaded",
+          "torn_between", "glowing_film", "takes_off", "steep_take_off", "runs_away", "leaps_on_the_way",
+          "leaps_at_first", "film_hangs_on", "from_beside", "finer_cells"}) {
         INFO(name);
         const OperatingPoint p = solve(named(name), bare());
         CHECK(p.convergence.ok());

@@ -27,6 +27,17 @@ TEST_CASE("bracketed root says why it failed", "[root]") {
     CHECK(bracketed_root(bent, {0.0, bent(0.0), 1.0, bent(1.0)}, 0.0, 0.0, 5).status == Status::max_iterations);
 }
 
+TEST_CASE("a function so steep that rounding of its place is all that is left has a root", "[root]") {
+    // Next to 14 places are 1.8e-15 apart: values 6e-8.
+    const auto steep = [](double x) { return 3.3e7 * (x - 14.0851265326) + 2e-8; };
+    for (int i = 1; i < 1000; ++i) {
+        const double low = 14.0851265326 - i * 1.3e-10, high = low + 2e-7;
+        const Root root = bracketed_root(steep, {low, steep(low), high, steep(high)}, 1e-14, 1e-11);
+        CHECK(root.status == Status::converged);
+        CHECK(std::abs(root.f) < 1e-7);
+    }
+}
+
 TEST_CASE("a root reached in the last allowed evaluation counts", "[root]") {
     const auto line = [](double x) { return x - 0.25; };
     const Root free = bracketed_root(line, {0.0, line(0.0), 1.0, line(1.0)}, 1e-15, 1e-12);

@@ -36,11 +36,11 @@ template <class F>
     double t = f1 == f2 ? 0.5 : std::clamp(f1 / (f1 - f2), 0.02, 0.98);
     for (int n = 0; n <= max_evaluations; ++n) {
         if (std::abs(best.f) <= f_tolerance) return {best.x, best.f, Status::converged, n};
-        // A bracket that closes on a jump has found no root; the higher it is, the earlier it shows.
-        if (std::abs(x2 - x1) * f_tolerance < 1e-4 * x_tolerance * std::min(std::abs(f1), std::abs(f2)))
-            return {best.x, best.f, Status::stagnated, n};
         if (std::abs(x2 - x1) <= x_tolerance)
             return {best.x, best.f, std::abs(best.f) <= 1e4 * f_tolerance ? Status::converged : Status::stagnated, n};
+        // A bracket that closes on a jump has found no root; the higher it is, the earlier it shows.
+        if (std::abs(x2 - x1) * f_tolerance < 1e-5 * x_tolerance * std::min(std::abs(f1), std::abs(f2)))
+            return {best.x, best.f, Status::stagnated, n};
         if (n == max_evaluations) break;
         const double x = x1 + t * (x2 - x1), fx = f(x);
         if (!std::isfinite(fx)) return {best.x, best.f, Status::non_finite, n + 1};
@@ -68,7 +68,7 @@ template <class F>
 /// Strides are limited to max_stride and grow; x stays inside [lower, upper].
 template <class F>
 [[nodiscard]] Root falling_root(F&& f, double start, double slope_guess, double max_stride, double lower, double upper,
-                                double x_tolerance, double f_tolerance, int max_evaluations = 60) {
+                                double x_tolerance, double f_tolerance, int max_evaluations = 80) {
     double x0 = std::clamp(start, lower, upper), f0 = f(x0);
     int n = 1;
     double slope = slope_guess;

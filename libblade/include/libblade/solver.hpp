@@ -52,7 +52,7 @@ class Solver {
     /// One operating point. `in` (inputs(),) SI, `out` (outputs(),) SI: NaN unless the status is converged; out_of_range for
     /// numbers outside their hard ranges, cases that contradict themselves, sizes that do not agree and the workspace of another solver.
     /// `near`: NipOptions::near; none: from scratch, to the same bits as any other solve from scratch. The free solve() tries a
-    /// search that is lost again from a setting beside it, which takes from the heap: here the status says that it was lost.
+    /// search that is lost again, from a setting beside it or in finer cells, which takes from the heap: here the status says so.
     [[nodiscard]] Status solve(std::span<const double> in, std::span<double> out, Workspace& workspace,
                                WarmStart* near = nullptr) const noexcept;
 

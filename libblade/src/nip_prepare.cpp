@@ -179,10 +179,10 @@ Prepared prepare(const Case& c, const NipOptions& options) {
     Prepared p = set_up(c, options);
     prepare(c, options, p);
     // A search that is lost here may not be a step aside, and goes on from there; a soft film that leaps from node to node, where
-    // its end is a layer thinner than a cell, does not in cells half as long. Both together cost no more than this search may.
+    // its end is a layer thinner than a cell, does not in cells half as long. Both together cost no more than half of what this search may.
     constexpr int kMuch = 20000, kFine = 2;
     if (!lost(p.status) || p.solver.soft_sweeps() > kMuch) return p;
-    int left = kMuch;
+    int left = kMuch / 2;
     const auto search = [&](const Case& of, const NipOptions& how) {
         Prepared found = set_up(of, how);
         found.solver.stop_after(left);

@@ -92,8 +92,8 @@ LONG = """
     case = lb.example_case("folding_carton_water")
     fields = {"setting.set_angle_deg": np.linspace(26, 36, 300), "setting.line_load": np.linspace(60, 180, 300)}
     def running():
-        print("running", flush=True)
         running.since = time.process_time()
+        print("running", flush=True)
     def told(done, total):
         if done >= 20 and not told.said:
             told.said = True
@@ -102,11 +102,11 @@ LONG = """
     def stopped():
         print("stopped", time.process_time() - running.since, flush=True)
 """
-MOST = 10.0  # s of processor time from "running" on; measured 0.05 to 2.5, and the whole sweep takes minutes
 
 
-def interrupted(code: str) -> list[str]:
-    """Lines printed by a long sweep that gets Ctrl-C while it runs, from the one on that says when it stopped."""
+def interrupted(code: str, most: float = 2.0) -> list[str]:
+    """Lines printed by a long sweep that gets Ctrl-C while it runs, from the one on that says when it stopped: after at most
+    so many seconds of processor time (measured 0.05; the whole sweep takes minutes)."""
     program = [sys.executable, "-c", textwrap.dedent(LONG) + textwrap.dedent(code)]
     with subprocess.Popen(program, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout.readline() == "running\n"
@@ -116,7 +116,7 @@ def interrupted(code: str) -> list[str]:
     word, used = lines[0].split()
     print(f"Ctrl-C answered after {used} s of processor time")
     assert word == "stopped"
-    assert float(used) < MOST
+    assert float(used) < most
     return lines
 
 
@@ -145,7 +145,8 @@ def test_ctrl_c_without_progress_is_honoured_too():
 
 
 def test_ctrl_c_can_give_what_is_solved():
-    lines = interrupted("""
+    lines = interrupted(
+        """
         part = lb.sweep(case, fields, progress=told, partial=True)
         stopped()
         status = part.status.values.ravel()
@@ -157,7 +158,9 @@ def test_ctrl_c_can_give_what_is_solved():
         one = lb.sweep(case, {"setting.set_angle_deg": fields["setting.set_angle_deg"][:1],
                               "setting.line_load": fields["setting.line_load"][:20]})
         print(np.array_equal(one.film_on_lands.values[0], part.film_on_lands.values[0, :20]))
-    """)
+    """,
+        most=3.0,
+    )
     assert 20 <= int(lines[1]) < 90000
     assert lines[2] == "True True"
     assert lines[3] == "True not reached: the sweep was stopped before"
